@@ -26,13 +26,14 @@ def command(folder: Path, seed: int, zone: str, processes: int | None, run_it: b
         made = beside.call(_made, folder.absolute(), seed, zone)
         beside.will_judge()
         from geoqa.cli.terminal import summary
+        from geoqa.job.document.file import Outputs
         from geoqa.job.document.load import load
         from geoqa.job.held_text import text_held_for
         from geoqa.job.progress_bar import bar
         from geoqa.job.ready import ready
         from geoqa.job.run import run_beside
 
-        ready()
+        ready(Outputs().every)
         loaded = load(_told(made()))
         with bar() as shown, text_held_for(loaded):
             results = run_beside(loaded, beside, progress=shown)

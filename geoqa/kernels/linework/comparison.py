@@ -146,7 +146,7 @@ def hausdorff(line: ArrayLike, reference: ArrayLike, *, step: float | None = Non
     >>> round(hausdorff([[0, 0], [100, 0]], [[0, 0], [50, 50], [100, 0]]), 2)
     50.0
     """
-    return float(shapely.hausdorff_distance(*_cut(line, reference, step)))
+    return float(shapely.hausdorff_distance(*_cut(*_lines(line, reference), step)))
 
 
 def frechet(line: ArrayLike, reference: ArrayLike, *, step: float | None = None) -> float:
@@ -165,8 +165,9 @@ def frechet(line: ArrayLike, reference: ArrayLike, *, step: float | None = None)
     >>> round(frechet([[0, 0], [100, 0]], [[0, 0], [50, 50], [100, 0]]), 1)
     50.0
     """
-    one, other = _cut(line, reference, step)
-    return _leash(*(shapely.get_coordinates(_cut_beside(*pair)) for pair in ((one, other), (other, one))))
+    lines = _lines(line, reference)
+    cut = [shapely.get_coordinates(each) for each in _cut(*lines, step)]
+    return _leash(_cut_beside(lines[0], *cut), _cut_beside(lines[1], *cut[::-1]))
 
 
 def _leash(one: Floats, other: Floats) -> float:
@@ -191,21 +192,30 @@ def _leash(one: Floats, other: Floats) -> float:
     return float(last[-2])
 
 
-def _cut_beside(line: shapely.Geometry, other: shapely.Geometry) -> shapely.Geometry:
-    """A line with a vertex more beside every vertex of another one."""
-    places = shapely.get_coordinates(line)
+def _cut_beside(line: shapely.Geometry, places: Floats, others: Floats) -> Floats:
+    """Vertices of a line that is cut at `places`, and one more beside every vertex of another one."""
     own = np.append(0.0, np.cumsum(np.hypot(*np.diff(places, axis=0).T)))
-    beside = shapely.line_locate_point(line, shapely.points(shapely.get_coordinates(other)))
+    beside = shapely.line_locate_point(
+        line, shapely.points(others)
+    )  # the line has fewer pieces than what it was cut to
     # a place that is a vertex already would be written twice, a digit apart
-    new = beside[np.abs(own[np.argmin(np.abs(own[:, None] - beside[None]), axis=0)] - beside) > 1e-9 * own[-1]]
+    after = np.clip(np.searchsorted(own, beside), 1, len(own) - 1)
+    new = beside[np.minimum(np.abs(own[after] - beside), np.abs(own[after - 1] - beside)) > 1e-9 * own[-1]]
     along = np.concatenate([own, new])
     vertices = np.vstack([places, shapely.get_coordinates(shapely.line_interpolate_point(line, new))])
-    return shapely.linestrings(vertices[np.argsort(along, kind="stable")])
+    return np.asarray(vertices[np.argsort(along, kind="stable")], dtype=np.float64)
 
 
-def _cut(line: ArrayLike, reference: ArrayLike, step: float | None) -> tuple[shapely.Geometry, shapely.Geometry]:
+def _lines(line: ArrayLike, reference: ArrayLike) -> tuple[shapely.Geometry, shapely.Geometry]:
     one, other, _ = _both(line, reference)
-    lines = shapely.linestrings(one), shapely.linestrings(other)
+    return shapely.linestrings(one), shapely.linestrings(other)
+
+
+def _cut(
+    line: shapely.Geometry, other: shapely.Geometry, step: float | None
+) -> tuple[shapely.Geometry, shapely.Geometry]:
+    """Both lines with a vertex at least every so far."""
+    lines = line, other
     # a vertex far off its line makes it as long as a county: its pieces are counted, not their length kept
     lengths = [each.length for each in lines]
     longest = max(step or min(lengths) / _STEPS, max(lengths) / _MOST)

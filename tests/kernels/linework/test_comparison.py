@@ -10,6 +10,7 @@ from geoqa.errors import GeometryInputError
 from geoqa.kernels.linework.comparison import (
     _cut,
     _leash,
+    _lines,
     area_between,
     frechet,
     hausdorff,
@@ -166,5 +167,5 @@ def test_a_step_of_a_hair_costs_no_more_than_the_pieces_there_may_be():
     along = np.linspace(0.0, 200.0, 9)
     line, other = (np.column_stack([along, np.sin(along / 20.0) + up]) for up in (0.0, 0.05))
     assert hausdorff(line, other, step=1e-5) == hausdorff(line, other, step=0.1) == pytest.approx(0.05, abs=1e-9)
-    with_few = shapely.get_num_coordinates(_cut(line, other, 1e-5)[0])
+    with_few = shapely.get_num_coordinates(_cut(*_lines(line, other), 1e-5)[0])
     assert with_few <= 2100
