@@ -7,6 +7,7 @@ uncertainties keep 0.001 ft (0.0001 m).
 
 import math
 from collections.abc import Iterable
+from functools import lru_cache
 
 _FULL = {"ft": 3, "m": 4}
 FINE = {"ft": 5, "m": 15}
@@ -78,6 +79,7 @@ def limit_digits(value: float, unit: str) -> int:
     return digits - 1 if not math.isfinite(value) or _last_digits(value, digits) % 10 == 0 else digits
 
 
+@lru_cache(maxsize=4096)  # limits and u are the same for many numbers
 def _last_digits(value: float, digits: int) -> int:
     return round(round(value, digits) * 10**digits)
 
