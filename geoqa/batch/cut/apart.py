@@ -82,14 +82,30 @@ def cut(files: Sequence[Seen], lines: tuple[np.ndarray, np.ndarray], *, most: in
     count = int(number.max()) + 1 if len(number) else 0
     near = [around(each.cells) for each in files]
     pairs = _meeting([each.cells for each in files], near)
-    at = np.concatenate([np.zeros(0, np.int64), *(number[np.isin(square, each)] for each in near)])
-    of = np.repeat(np.arange(len(files)), [int(np.isin(square, each).sum()) for each in near])
+    order = np.argsort(square, kind="stable")
+    ordered = square[order]  # once: each file asks of all lines of the job
+    beside = [number[order[_inside(ordered, each)]] for each in near]
+    at, of = np.concatenate([np.zeros(0, np.int64), *beside]), np.repeat(np.arange(len(files)), list(map(len, beside)))
     first, last = _spans(at, of, count)
     pairs += list(zip(first[last >= 0].tolist(), last[last >= 0].tolist(), strict=True)) + _named(files)
     part = _grouped([each.shots for each in files], _held(pairs, len(files)), most)
     of_line = np.zeros(count, np.int64)
     of_line[last >= 0] = np.asarray(part, np.int64)[first[last >= 0]]
     return part, of_line
+
+
+def _inside(ordered: np.ndarray, wanted: np.ndarray) -> np.ndarray:
+    """Places of ordered numbers at which one of the wanted stands, each of which is wanted once.
+
+    Examples
+    --------
+    >>> _inside(np.array([2, 2, 5, 7]), np.array([7, 2, 3])).tolist()
+    [3, 0, 1]
+    """
+    low, high = np.searchsorted(ordered, wanted), np.searchsorted(ordered, wanted, side="right")
+    size = high - low
+    begins = np.cumsum(size) - size
+    return np.repeat(low - begins, size) + np.arange(size.sum())
 
 
 def _meeting(cells: list[np.ndarray], near: list[np.ndarray]) -> list[tuple[int, int]]:
@@ -99,9 +115,7 @@ def _meeting(cells: list[np.ndarray], near: list[np.ndarray]) -> list[tuple[int,
     own, owner = own[order], owner[order]
     met = []
     for number, squares in enumerate(near):
-        low, high = np.searchsorted(own, squares), np.searchsorted(own, squares, side="right")
-        inside = [owner[a:b] for a, b in zip(low[low < high].tolist(), high[low < high].tolist(), strict=True)]
-        others = np.unique(np.concatenate(inside)) if inside else np.zeros(0, np.int64)
+        others = np.unique(owner[_inside(own, squares)])
         met += [(min(number, other), max(number, other)) for other in others.tolist() if other != number]
     return met
 

@@ -1,5 +1,7 @@
 """Where a job may be cut, drawn on paper: files as squares of a plane, and lines across them."""
 
+import time
+
 import numpy as np
 import pytest
 
@@ -57,3 +59,20 @@ def test_shots_in_squares_that_do_not_touch_are_farther_apart_than_a_side():
         if not np.isin(cells_of(b[None], SIDE), around(cells_of(a[None], SIDE)))[0]:
             assert np.hypot(*(a - b)) > SIDE
     assert len(cells_of(np.full((3, 2), np.nan), SIDE)) == 0
+
+
+def test_lines_beside_files_are_looked_for_once_however_many_files_there_are():
+    """Three hundred files and half a million squares of lines: asked of each file anew it took half a minute."""
+    rng, files = np.random.default_rng(2), []
+    for number in range(300):
+        squares = (rng.integers(0, 40, 300) << 32) + number // 3 * 90 + rng.integers(0, 26, 300)
+        files.append(
+            Seen(source=f"{number}", names=frozenset({f"S{number // 3}"}), cells=np.unique(squares), shots=900)
+        )
+    line = np.repeat(np.arange(3000), 160)
+    square = (rng.integers(0, 40, len(line)) << 32) + line // 30 * 90 + rng.integers(0, 26, len(line))
+    begun = time.process_time()
+    part, of_line = cut(files, (line, square), most=3000)
+    assert time.process_time() - begun < 5.0
+    assert part == [number // 3 for number in range(300)]
+    assert (of_line == np.arange(3000) // 30).all()
