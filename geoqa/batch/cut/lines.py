@@ -1,6 +1,7 @@
 """Which squares of the plane the lines and points of the design lie in, and the design of one part."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -41,15 +42,18 @@ def lines_of(tables: "Mapping[str, pd.DataFrame]", side: float) -> tuple[np.ndar
     return pairs[:, 0], pairs[:, 1]
 
 
-def design_of(tables: "Mapping[str, pd.DataFrame]", part_of: np.ndarray, part: int) -> "dict[str, pd.DataFrame]":
-    """The design of one part, in the order of the whole.
+def designs_of(
+    tables: "Mapping[str, pd.DataFrame]", part_of: np.ndarray, parts: int
+) -> "Iterator[dict[str, pd.DataFrame]]":
+    """The design of each part, in the order of the whole.
 
     Parameters
     ----------
     tables : mapping of str to DataFrame
     part_of : (m,) int array
         Part of each line, then of each point; lines beyond its end are of the first part.
-    part : int
+    parts : int
+        How many there are.
     """
     import pandas as pd
 
@@ -57,9 +61,13 @@ def design_of(tables: "Mapping[str, pd.DataFrame]", part_of: np.ndarray, part: i
     every = np.zeros(len(lines) + len(points), np.int64)
     every[: len(part_of)] = part_of
     owner = {"line": (lines["line"], every[: len(lines)]), "point": (points["point"], every[len(lines) :])}
-    made = {}
-    for name, key in KEYS.items():
+    rows = {}
+    for name, key in KEYS.items():  # once: a job of many parts has many lines too
         names, of = owner[key]
-        mine = pd.Index(names[of == part])
-        made[name] = tables[name][tables[name][key].isin(mine)].reset_index(drop=True)
-    return made
+        at = pd.Index(names).get_indexer(tables[name][key])
+        part = np.where(at >= 0, of[at], parts) if len(of) else np.full(len(at), parts)
+        order = np.argsort(part, kind="stable")
+        ends = np.searchsorted(part[order], np.arange(parts + 1))
+        rows[name] = [order[low:high] for low, high in pairwise(ends)]
+    for number in range(parts):
+        yield {name: tables[name].take(of[number]).reset_index(drop=True) for name, of in rows.items()}

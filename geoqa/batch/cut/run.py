@@ -17,7 +17,7 @@ from geoqa.batch.cluster import Call, Engine
 from geoqa.batch.cut.apart import Seen, cut
 from geoqa.batch.cut.gathered import Pieces
 from geoqa.batch.cut.kept import read_tables, write_tables
-from geoqa.batch.cut.lines import design_of, lines_of
+from geoqa.batch.cut.lines import designs_of, lines_of
 from geoqa.batch.cut.room import GIGABYTE, room
 from geoqa.batch.cut.told import told_whole
 from geoqa.batch.cut.whole import Whole
@@ -271,8 +271,8 @@ def _cut(
     )  # fmt: skip
     fits(made)
     write_tables(base, work / BASE)
-    for number, name in enumerate(made.parts):
-        write_tables(design_of(base, of_line, number), work / name / DESIGN)
+    for name, design in zip(made.parts, designs_of(base, of_line, len(made.parts)), strict=True):
+        write_tables(design, work / name / DESIGN)
     calls = [(place.name, _said(made, number), begin, (place, made.files[number]))
              for number, place in enumerate(made.places)]  # fmt: skip
     _all(run, calls, told, "begin")

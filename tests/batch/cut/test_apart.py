@@ -3,9 +3,11 @@
 import time
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from geoqa.batch.cut.apart import Seen, around, cells_of, cut
+from geoqa.batch.cut.lines import designs_of
 
 SIDE = 60.0
 NO_LINES = (np.zeros(0, np.int64), np.zeros(0, np.int64))
@@ -76,3 +78,22 @@ def test_lines_beside_files_are_looked_for_once_however_many_files_there_are():
     assert time.process_time() - begun < 5.0
     assert part == [number // 3 for number in range(300)]
     assert (of_line == np.arange(3000) // 30).all()
+
+
+def test_each_part_has_the_design_that_is_of_it_in_the_order_of_the_whole():
+    rng = np.random.default_rng(7)
+    names = [f"L{number}" for number in rng.permutation(40)]
+    tables = {
+        "design_lines": pd.DataFrame({"line": names}),
+        "design_elements": pd.DataFrame({"line": rng.choice(names, 300), "nth": np.arange(300)}),
+        "design_points": pd.DataFrame({"point": [f"P{number}" for number in range(9)]}),
+    }
+    part_of = rng.integers(0, 5, 45)  # the last four points are near no shot
+    for part, made in enumerate(designs_of(tables, part_of, 5)):
+        of = np.append(part_of, np.zeros(4, np.int64))
+        lines = [name for name, at in zip(names, of[:40], strict=True) if at == part]
+        assert made["design_lines"]["line"].tolist() == lines
+        elements = tables["design_elements"]
+        expected = elements[elements["line"].isin(lines)].reset_index(drop=True)
+        pd.testing.assert_frame_equal(made["design_elements"], expected)
+        assert made["design_points"]["point"].tolist() == [f"P{n}" for n in range(9) if of[40 + n] == part]
