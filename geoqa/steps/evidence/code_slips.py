@@ -30,8 +30,8 @@ class CodeSlips(Step):
 
     Three kinds of evidence. By design: the shot lies on a line of another kind, within `close` in plan and
     elevation, and farther than `far` from every line of its own. By lines close together, as the top and the flow line
-    of a curb: several shots of a string miss the line of their own kind by `apart` and more in plan and in elevation, and
-    all lie on one other kind. By string: most shots of its line ID carry another code, and the shot lies on their line.
+    of a curb: several shots of a string miss their own kind by `apart` and more in plan and in elevation, and all lie
+    on one other kind. By string: most shots of its line ID carry another code, and the shot lies on their line.
     A proposal is never applied; the shot is not judged until its code is settled, because its deviation would be that
     of another feature.
     """
