@@ -3,6 +3,7 @@
 from geoqa.contract.tolerances import VERTICAL
 from geoqa.model.check import Check, ToleranceKey
 from geoqa.model.reasons import Reason
+from geoqa.model.words import BEFORE_DIGGING
 
 _RULE = "JCGM 106:2012, guarded acceptance and guarded rejection"
 _SLOPE_U = "JCGM 100:2008 (GUM) 5.2.2: u² = (u1² + u2²) / length², what one session shares cancels"
@@ -324,7 +325,8 @@ CLEARANCE = Check(
         name="clearance", description="Least vertical distance between the outsides of two pipes that cross."
     ),
     bound="least",
-    better="a level reading of both pipes at the crossing",
+    better="a level reading of both pipes, exposed at the crossing by a qualified crew (a pothole where it is filled; "
+    f"{BEFORE_DIGGING}),",
     consequence="clearance",
     compared="The bottom of the upper pipe less the top of the lower one, outside of their walls, where the two cross "
     "in plan; each between its shots, or between its inverts.",

@@ -33,7 +33,8 @@ BACKWARDS, NOT_BACKWARDS = "runs backwards", "may not run backwards"
 """Of a fall along the flow that is below 0, and of a limit that is 0."""
 
 PRELIMINARY = "PRELIMINARY – not reviewed by a licensee"
-BURIED = "Not for excavation. Call 811 / the one-call centre before you dig."
+BEFORE_DIGGING = "call 811 / the one-call centre before you dig"
+BURIED = f"Not for excavation. {BEFORE_DIGGING[0].upper()}{BEFORE_DIGGING[1:]}."
 CERTIFICATION = (
     "This is a computation, not a certification. "
     "Local codes and the licensed professional in responsible charge decide."
