@@ -104,7 +104,8 @@ INVERT_READING = Check(
     directions=("too short", "too long"),
     compared="An invert is off its design by about whole feet, tenths of a foot, or as much as a tape of the other "
     "unit makes; the other inverts of its structure and of its pipe agree; and water would have to run uphill in the "
-    "pipe or in the structure. The number is read less true of the measure-down, if it was misread so.",
+    "pipe or in the structure. Or its rim shot is noted for another structure too, and by one other shot all inverts "
+    "of the structure lie at their design. The number is read less true of the measure-down, if it was misread so.",
     judged="Nothing is judged: what rests on the invert is shown as read and as it would be without the slip, and "
     "waits. What is out of tolerance both ways is out.",
     cannot_show="A slip that leaves the water running the right way looks like work that was built so. Nothing is "
@@ -115,6 +116,12 @@ INVERT_READING = Check(
             name="misread",
             text="about a whole step off, its neighbours agree, and water would run uphill",
             remedy="re-measure this measure-down",
+        ),
+        Reason(
+            name="other-rim",
+            text="its rim shot is noted for another structure too, and a shot that nobody noted fits",
+            remedy="write the rim shot of this structure into the column rim_shot, or re-measure",
+            at_desk=True,
         ),
     ),
     order=92,
