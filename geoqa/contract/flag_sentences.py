@@ -116,6 +116,12 @@ def code_slip(fact: Fact, unit: str) -> str:
         )
     far = "far from any" if math.isnan(fact.limit) else f"{words.length(fact.limit, unit)} from the nearest"
     level = "" if math.isnan(fact.second) else f" and {words.length(fact.second, unit, signed=True)} in elevation"
+    if fact.variant == "beside":
+        missed = f"{words.length(fact.limit, unit)} and {words.length(fact.third, unit, signed=True)} in elevation"
+        return (
+            f"coded {fact.written}, but lies {fact.amount(unit)}{level} from a {fact.other} line and {missed} from the "
+            f"nearest {fact.subject} line, as {words.many((fact.count or 0) - 1, 'more shot')} of this code; {asked}"
+        )
     return (
         f"coded {fact.written}, but lies {fact.amount(unit)}{level} from a {fact.other} line and {far} "
         f"{fact.subject} line; {asked}"

@@ -252,7 +252,12 @@ FLAGS = (
         name="code-slip",
         title="the code does not fit where the shot lies",
         sentence=code_slip,
-        numbers=("distance from the line it fits", "distance from its own kind", "difference in elevation there"),
+        numbers=(
+            "distance from the line it fits",
+            "distance from its own kind",
+            "difference in elevation there",
+            "difference in elevation of its own kind",
+        ),
         urgency=LOOK,
         heading="Code does not fit the place",
         do="correct the code while you remember",

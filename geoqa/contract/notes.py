@@ -171,6 +171,7 @@ _LISTED = (
     Note(name="control-widens", sentence=control.control_widens, subject="survey", order=112),
     Note(name="session-together", sentence=control.session_together, subject="survey", order=113),
     Note(name="believed-parts", listing=precision.believed_parts, subject="survey", order=114),
+    Note(name="wide-lines", listing=precision.wide_lines, together=("place",), subject="survey", order=114),
     Note(name="assumed-mark-u", sentence=control.assumed_mark_u, subject="survey", order=115),
     Note(name="control-marks", listing=control.control_marks, together=("place",), subject="survey", order=120),
     Note(name="left-out", sentence=control.left_out, subject="survey", order=125),

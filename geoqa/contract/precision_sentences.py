@@ -7,6 +7,11 @@ from geoqa.model import words
 from geoqa.model.note_line import LONGEST, NoteLine
 from geoqa.model.tables.fact import Fact
 
+KINDS_LISTED = 3
+"""Kinds that are written out; the layer `budget` has all of them."""
+LINES_LISTED = 3
+"""Lines that are written out, the widest first; the layer `believed_parts` has the numbers of all their shots."""
+
 
 def log_confidence(fact: Fact, unit: str) -> str:
     """A log that does not say what its precisions mean, and what the other reading would change."""
@@ -56,13 +61,30 @@ def _believed(fact: Fact, unit: str) -> tuple[str, str]:
     return f"in {fact.place} {taken}{as_is}", ", ".join(why) if why else "nothing in the data speaks of it"
 
 
+def wide_lines(facts: Sequence[Fact], unit: str) -> str:
+    """Lines whose shots scatter so widely that theirs is learned apart from all others, in one plane."""
+    digits = words.decimals("length", unit)
+    widest = sorted(facts, key=lambda fact: -fact.number)
+    lines = [
+        f"{fact.subject}{f' in session {fact.session}' if fact.session else ''} by {words.number(fact.number, digits)}"
+        for fact in widest
+    ]
+    more = f" and {len(lines) - LINES_LISTED} more" if len(lines) > LINES_LISTED + 1 else ""
+    shown = lines[:LINES_LISTED] if more else lines
+    named = ", ".join(shown) + more if more else words.listed(shown)
+    first = facts[0]
+    rest = words.number(first.limit, digits)
+    short = f"Neighbours scatter widely in {first.place} along {named}, elsewhere by {rest} {unit}."
+    why = (
+        "u of the shots there is taken from that alone, as far as repeats on marks allow; that of all others is not. "
+        "Two heights or edges under one code, poor sky, or work that wobbles? Look at these shots first."
+    )
+    return NoteLine(f"{short} {why}", short=short, more=why)
+
+
 def tilt_test(fact: Fact, unit: str) -> str:
     """How far the rod may lean: what a crew works by, and all that was found behind it."""
     return NoteLine(fact.written, short=fact.proposal, more=fact.written) if fact.proposal else fact.written
-
-
-KINDS_LISTED = 3
-"""Kinds that are written out; the layer `budget` has all of them."""
 
 
 def budget(facts: Sequence[Fact], unit: str) -> str:

@@ -1,77 +1,22 @@
 """Checks of what is buried: inverts, falls, straightness, cover, and the distance from others."""
 
+from geoqa.contract.pipe_ends import (
+    ENDS,
+    MANY_ENDS,
+    NO_DESIGN_INVERT,
+    NO_DIRECTION,
+    NO_LENGTH,
+    ONE_END,
+    TOP_OR_INVERT,
+    TOP_WITHOUT_SIZE,
+)
 from geoqa.contract.tolerances import VERTICAL
 from geoqa.model.check import Check, ToleranceKey
 from geoqa.model.reasons import Reason
+from geoqa.model.words import BEFORE_DIGGING
 
 _RULE = "JCGM 106:2012, guarded acceptance and guarded rejection"
 _SLOPE_U = "JCGM 100:2008 (GUM) 5.2.2: u² = (u1² + u2²) / length², what one session shares cancels"
-
-NO_RIM = Reason(
-    name="no-rim",
-    text="no shot of the rim was found, so the measure-down has no elevation to start from",
-    remedy="shoot the rim, and name its shot in the column rim_shot",
-)
-RIM_UNCLEAR = Reason(
-    name="rim-unclear",
-    text="several shots bear the name of the rim",
-    remedy="name the one shot that was measured down from, in the column rim_shot",
-    at_desk=True,
-)
-NO_MEASURE_DOWN = Reason(
-    name="no-measure-down",
-    text="no measure-down and no shot of the invert is noted",
-    remedy="measure down from the rim to this invert",
-)
-RIM_BELOW = Reason(
-    name="rim-below",
-    text="the rim would not lie above its invert: the measure-down is 0 or less, or the shot of the invert is no lower "
-    "than that of the rim",
-    remedy="measure down again, or shoot rim and invert again; a measure-down is written without a sign",
-)
-NO_DESIGN_INVERT = Reason(
-    name="no-design-invert",
-    text="no design line of this pipe gives an elevation at this end",
-    remedy="give the design line of the pipe the elevations of its inverts, and the pipe its name in the notes",
-    at_desk=True,
-)
-TOP_WITHOUT_SIZE = Reason(
-    name="top-without-size",
-    text="the design line of this pipe is its top, and its diameter or wall is not noted",
-    remedy="note size and wall of the pipe, each with its unit, in a [[structures]] file",
-    at_desk=True,
-)
-TOP_OR_INVERT = Reason(
-    name="top-or-invert",
-    text="the design line of this pipe is called top, and nearly all inverts noted of its kind lie above its invert by "
-    "size and wall: it seems to draw inverts",
-    remedy='say in the [[design]] table of its file what it draws: pipes_drawn_at = "invert", or "top"',
-    at_desk=True,
-)
-NO_DIRECTION = Reason(
-    name="no-direction",
-    text="it is not noted which way the water runs, and the design does not tell",
-    remedy="write in or out into the column direction",
-    at_desk=True,
-)
-ONE_END = Reason(
-    name="one-end",
-    text="only one end of this pipe is noted",
-    remedy="note the structure at its other end, with its measure-down",
-)
-MANY_ENDS = Reason(
-    name="many-ends",
-    text="more than two ends, or two ends of one direction, bear the name of this pipe",
-    remedy="give every pipe its own name, one end in and one out",
-    at_desk=True,
-)
-NO_LENGTH = Reason(
-    name="no-length",
-    text="both ends lie at one place",
-    remedy="name the rim shot of each structure in the column rim_shot",
-    at_desk=True,
-)
-ENDS = (NO_RIM, RIM_UNCLEAR, NO_MEASURE_DOWN, RIM_BELOW)
 
 INVERT = Check(
     name="invert",
@@ -103,7 +48,8 @@ INVERT_READING = Check(
     directions=("too short", "too long"),
     compared="An invert is off its design by about whole feet, tenths of a foot, or as much as a tape of the other "
     "unit makes; the other inverts of its structure and of its pipe agree; and water would have to run uphill in the "
-    "pipe or in the structure. The number is read less true of the measure-down, if it was misread so.",
+    "pipe or in the structure. Or its rim shot is noted for another structure too, and by one other shot all inverts "
+    "of the structure lie at their design. The number is read less true of the measure-down, if it was misread so.",
     judged="Nothing is judged: what rests on the invert is shown as read and as it would be without the slip, and "
     "waits. What is out of tolerance both ways is out.",
     cannot_show="A slip that leaves the water running the right way looks like work that was built so. Nothing is "
@@ -114,6 +60,12 @@ INVERT_READING = Check(
             name="misread",
             text="about a whole step off, its neighbours agree, and water would run uphill",
             remedy="re-measure this measure-down",
+        ),
+        Reason(
+            name="other-rim",
+            text="its rim shot is noted for another structure too, and a shot that nobody noted fits",
+            remedy="write the rim shot of this structure into the column rim_shot, or re-measure",
+            at_desk=True,
         ),
     ),
     order=92,
@@ -324,7 +276,8 @@ CLEARANCE = Check(
         name="clearance", description="Least vertical distance between the outsides of two pipes that cross."
     ),
     bound="least",
-    better="a level reading of both pipes at the crossing",
+    better="a level reading of both pipes, exposed at the crossing by a qualified crew (a pothole where it is filled; "
+    f"{BEFORE_DIGGING}),",
     consequence="clearance",
     compared="The bottom of the upper pipe less the top of the lower one, outside of their walls, where the two cross "
     "in plan; each between its shots, or between its inverts.",

@@ -45,7 +45,23 @@ def misread(end: str, measure_down: float, slips: Mapping[str, float], unit: str
     return f"measure-down {read} at {end}, {' or '.join(each)}"
 
 
-def waits(titles: Sequence[str], read: str, without: str) -> tuple[str, str]:
+def other_rim(end: str, measure_down: float, noted: str, fits: str, left: float, unit: str) -> str:
+    """A measure-down from a rim shot that is noted for another structure too, where the shot of another rim fits.
+
+    Examples
+    --------
+    >>> other_rim("MH-1, P-1 out", 5.82, "162", "161", -0.018, "ft")
+    'measure-down 5.82 ft at MH-1, P-1 out, from rim shot 162 of another structure (from shot 161, which nobody noted, \
+the invert lies 0.02 ft from its design)'
+    """
+    read, near = words.usual(measure_down, unit), words.usual(abs(left), unit)
+    return (
+        f"measure-down {read} at {end}, from rim shot {noted} of another structure (from shot {fits}, which "
+        f"nobody noted, the invert lies {near} from its design)"
+    )
+
+
+def waits(titles: Sequence[str], read: str, without: str, *, how: str = "it was misread so") -> tuple[str, str]:
     """What is said of a number that rests on a questioned measure-down: while it waits, and where it is out anyhow.
 
     Examples
@@ -53,7 +69,7 @@ def waits(titles: Sequence[str], read: str, without: str) -> tuple[str, str]:
     >>> waits(["measure-down 5.47 ft at IN-1"], "-4.000 %", "1.000 %")[0]
     'waits for: measure-down 5.47 ft at IN-1; -4.000 % as read, 1.000 % if it was misread so'
     """
-    said = f"{' and '.join(titles)}; {read} as read, {without} if it was misread so"
+    said = f"{' and '.join(titles)}; {read} as read, {without} if {how}"
     return f"waits for: {said}", f"{said}, which is the number told"
 
 

@@ -33,7 +33,8 @@ BACKWARDS, NOT_BACKWARDS = "runs backwards", "may not run backwards"
 """Of a fall along the flow that is below 0, and of a limit that is 0."""
 
 PRELIMINARY = "PRELIMINARY – not reviewed by a licensee"
-BURIED = "Not for excavation. Call 811 / the one-call centre before you dig."
+BEFORE_DIGGING = "call 811 / the one-call centre before you dig"
+BURIED = f"Not for excavation. {BEFORE_DIGGING[0].upper()}{BEFORE_DIGGING[1:]}."
 CERTIFICATION = (
     "This is a computation, not a certification. "
     "Local codes and the licensed professional in responsible charge decide."
@@ -109,36 +110,36 @@ def along_baseline(station_words: str, offset: float, unit: str) -> str:
 
     Examples
     --------
-    >>> along_baseline("12+50.25", -18.214, "ft"), along_baseline("12+50.25 (after equation 1)", 0.001, "m")
+    >>> along_baseline("12+50.25", -18.214, "ft"), along_baseline("12+50.25 (after equation 1)", 0.0001, "m")
     ('12+50.25, 18.21 ft left', '12+50.25 (after equation 1), on the line')
     """
     return f"{station_words}, {beside(offset, unit)}"
 
 
 def beside(offset: float, unit: str) -> str:
-    """Write an offset from a line with its side.
+    """Write an offset from a line with its side, as lengths are usually shown.
 
     Examples
     --------
-    >>> beside(-18.214, "ft"), beside(0.001, "m")
-    ('18.21 ft left', 'on the line')
+    >>> beside(-18.214, "ft"), beside(-5.5514, "m"), beside(0.004, "ft"), beside(0.004, "m")
+    ('18.21 ft left', '5.551 m left', 'on the line', '0.004 m right')
     """
-    side = side_of(offset)
-    return side if side == ON_LINE else f"{abs(offset):.2f} {unit} {side}"
+    side = side_of(offset, unit)
+    return side if side == ON_LINE else f"{usual(abs(offset), unit)} {side}"
 
 
 ON_LINE = "on the line"
 
 
-def side_of(offset: float) -> str:
-    """Side of a line, by the sign of an offset that is not 0.00.
+def side_of(offset: float, unit: str) -> str:
+    """Side of a line, by the sign of an offset that is not 0 as lengths are usually shown.
 
     Examples
     --------
-    >>> side_of(3.0), side_of(-3.0), side_of(0.004)
-    ('right', 'left', 'on the line')
+    >>> side_of(3.0, "ft"), side_of(-3.0, "m"), side_of(0.004, "ft"), side_of(0.004, "m")
+    ('right', 'left', 'on the line', 'right')
     """
-    return ON_LINE if round(abs(offset), 2) == 0 else ("right" if offset > 0 else "left")
+    return ON_LINE if round(abs(offset), full_digits(unit) - 1) == 0 else ("right" if offset > 0 else "left")
 
 
 def usual(value: float, unit: str) -> str:

@@ -16,6 +16,13 @@ PER_DEGREE = 4.0
 """Misfits that are worth one degree of freedom: each shot is in three of them, and a quantile uses half of what there
 is. By own simulation 714 misfits give the scatter to 5 %, as 200 degrees of freedom do."""
 
+WIDELY = 4.0
+"""Times what is stated, and what other lines scatter, from which a line is no line of the same work."""
+MANY = 10
+"""Misfits of a line that are asked for: one slip spoils three, and half of them decide."""
+SPOILT = 1.25
+"""Times the scatter of the others that such lines must make the scatter of all, before they are taken by themselves."""
+
 
 def neighbour_misfits(
     line: ArrayLike, station: ArrayLike, value: ArrayLike, u: ArrayLike, group: ArrayLike, *, reach: float
@@ -109,3 +116,51 @@ def neighbour_scale(size: ArrayLike, *, confidence: float = 0.95) -> Estimate:
     tail = (1 - confidence) / 2
     low, high = (value * float(np.sqrt(dof / chdtri(dof, p))) for p in (tail, 1 - tail))
     return Estimate(value=value, se=value / float(np.sqrt(2 * dof)), low=low, high=high, dof=dof)
+
+
+def widely_scattered(size: ArrayLike, line: ArrayLike) -> Integers:
+    """Lines whose misfits scatter so much more widely than those of the others that they spoil the scatter of all.
+
+    Parameters
+    ----------
+    size : (k,) array
+        Of `neighbour_misfits`.
+    line : (k,) int array
+        Line of each misfit, or line and session.
+
+    Returns
+    -------
+    (w,) int64 array
+        Numbers of such lines, ascending; never more than half of the lines of `MANY` misfits and more.
+
+    Raises
+    ------
+    GeometryInputError
+        Arrays that do not fit each other.
+
+    Notes
+    -----
+    A line is read at the median of its misfits, which a few slips do not move, and held against the median line: who
+    is in the minority is named, and none where there is no other line. Lines so few that the scatter of all stays as it
+    is are not named: nothing is learned wrongly from them.
+
+    Examples
+    --------
+    >>> size = ndtri((np.arange(60) + 0.5) / 60)
+    >>> line = np.arange(60) % 3
+    >>> widely_scattered(np.where(line == 1, 9.0, 1.0) * size, line).tolist(), widely_scattered(size, line).tolist()
+    ([1], [])
+    """
+    sizes, number = np.abs(np.asarray(size, dtype=np.float64)), np.asarray(line)
+    if sizes.shape != number.shape:
+        raise GeometryInputError(f"size {sizes.shape} and line {number.shape} differ.")
+    lines, count = np.unique(number, return_counts=True)
+    lines = lines[count >= MANY]
+    if len(lines) < 2:
+        return np.zeros(0, np.int64)
+    middle = np.array([np.median(sizes[number == each]) for each in lines]) / ndtri(0.75)
+    usual = np.sort(middle)[(len(lines) - 1) // 2]
+    wide = lines[middle > WIDELY * max(usual, 1.0)]
+    others = neighbour_scale(sizes[~np.isin(number, wide)])
+    spoilt = neighbour_scale(sizes).value > SPOILT * np.fmax(others.value, 1.0)
+    return wide.astype(np.int64) if spoilt else np.zeros(0, np.int64)

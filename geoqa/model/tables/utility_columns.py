@@ -39,7 +39,7 @@ UTILITY_TABLES: dict[str, tuple[Column, ...]] = {
         ("diameter wall", "float64", "job", "inside diameter; thickness of the wall", "yes"),
         ("depth", "float64", "job", "as noted", "yes"),
         ("missing", "str", "", "required attributes that nobody noted, joined by ,", "never; empty text is none"),
-        ("question", "str", "", "slip that the measure-down looks like: whole-feet, tenths or unit", "never"),
+        ("question", "str", "", "slip that the measure-down looks like: whole-feet, tenths, unit or rim", "never"),
         ("invert_without", "float64", "job", "invert if it was misread so", "yes: no question"),
         ("why", "str", "", "why there is no invert", "never; empty text is none"),
     ),

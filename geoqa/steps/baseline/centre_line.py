@@ -205,7 +205,7 @@ def _stretch_words(line: CentreLine, start: Along, end: Along, row: int) -> str 
         line.station_words(np.array([station]), digits)[0] if np.isfinite(station) else why or words.MISSING
         for station, _, why in ends
     ]
-    sides = {words.side_of(offset) for offset in known}
+    sides = {words.side_of(offset, line.unit) for offset in known}
     if texts[0] == texts[1] and len(known) > 1:
         return f"{line.name} {texts[0]}, {' to '.join(words.beside(each, line.unit) for each in sorted(known))}"
     side = sides.pop() if len(sides) == 1 else "both sides"

@@ -19,15 +19,21 @@ from geoqa.steps.shots.strings import legs, places_of
 MAJORITY = 0.6
 """Share of a string that must carry one code before the others are called slips."""
 FEWEST = 5
+SEVERAL = 3
+"""Shots of one string that lie on one other kind, before lines closer than `far` speak: one may be badly built."""
+BETTER = 3.0
+"""Times nearer the other line, in plan and elevation together, than the line of its own kind."""
 
 
 class CodeSlips(Step):
     """Flag shots whose code fits neither their line ID nor the design, and propose the code that does.
 
-    Two kinds of evidence. By design: the shot lies on a line of another kind, within `close` in plan and
-    elevation, and farther than `far` from every line of its own. By string: most shots of its line ID
-    carry another code, and the shot lies on their line. A proposal is never applied; the shot is not judged until
-    its code is settled, because its deviation would be that of another feature.
+    Three kinds of evidence. By design: the shot lies on a line of another kind, within `close` in plan and
+    elevation, and farther than `far` from every line of its own. By lines close together, as the top and the flow line
+    of a curb: several shots of a string miss their own kind by `apart` and more in plan and in elevation, and all lie
+    on one other kind. By string: most shots of its line ID carry another code, and the shot lies on their line.
+    A proposal is never applied; the shot is not judged until its code is settled, because its deviation would be that
+    of another feature.
     """
 
     name = "code-slips"
@@ -37,6 +43,10 @@ class CodeSlips(Step):
 
     close: Length = Field(Length.parse("0.40 ft"), description="Farthest from the line it truly is of")
     far: Length = Field(Length.parse("1.0 ft"), description="Nearest to a line of its own kind")
+    apart: Length = Field(
+        Length.parse("0.20 ft"),
+        description="Least that several shots on a line nearer than that miss their own by, in plan and in elevation",
+    )
 
     def run(self, layers: Layers) -> dict[str, pd.DataFrame]:
         """Design first; the string speaks for shots that the design says nothing about."""
@@ -80,20 +90,25 @@ class CodeSlips(Step):
             level = shots["elevation"].to_numpy(float)[at]
             return np.where(found.element >= 0, found.distance, np.inf), level - found.elevation
 
-        own = measured(rows, group[rows])[0]
+        own, missed = measured(rows, group[rows])
+        far, apart = own > self.far.to(unit), self.apart.to(unit)
         # most shots are near a line of their own kind; only the others are held against every kind
-        rows, own = rows[own > self.far.to(unit)], own[own > self.far.to(unit)]
+        asked = far | ((own >= apart) & (np.abs(missed) >= apart))
+        rows, own, missed, far = rows[asked], own[asked], missed[asked], far[asked]
         if not len(rows):
             return {}
         pairs = [measured(rows, np.full(len(rows), number)) for number in range(len(kinds))]
         away, rise = np.array([pair[0] for pair in pairs]), np.array([pair[1] for pair in pairs])
         near = np.where(away <= self.close.to(unit), away, np.inf)
         near[(np.abs(rise) > self.close.to(unit))] = np.inf
-        best = near.argmin(axis=0)
-        slips = np.flatnonzero(np.isfinite(near.min(axis=0)) & (best != group[rows]))
+        together = _alike(shots.iloc[rows], group[rows], own, missed, near, rise)
+        best = np.where(far, near.argmin(axis=0), together.argmax(axis=0))
+        best_near, best_rise, together = (each[best, np.arange(len(rows))] for each in (near, rise, together))
+        slips = np.flatnonzero(np.isfinite(best_near) & (best != group[rows]) & (far | (together > 0)))
         return {
-            int(rows[each]): _beside_other(shots.iloc[rows[each]], codes, kinds[best[each]], near[best[each], each],
-                                           rise[best[each], each], own[each])
+            int(rows[each]): _beside_other(shots.iloc[rows[each]], codes, kinds[best[each]], best_near[each],
+                                           best_rise[each], own[each])
+            | ({} if far[each] else {"variant": "beside", "third": missed[each], "count": int(together[each])})
             for each in slips
         }  # fmt: skip
 
@@ -137,6 +152,21 @@ def _off_line(shots: pd.DataFrame, row: int, kept: np.ndarray) -> float:
     place = shots[["easting", "northing"]].to_numpy(float)
     origin = place[row]
     return float(shapely.LineString(place[ordered] - origin).distance(shapely.Point(0.0, 0.0)))
+
+
+def _alike(
+    shots: pd.DataFrame, kind: np.ndarray, own: np.ndarray, missed: np.ndarray, near: np.ndarray, rise: np.ndarray
+) -> np.ndarray:
+    """How many shots of its string lie much nearer a kind than their own, (kind, shot); 0 where too few or it does not.
+
+    Two kinds may share a line over a stretch, as the gutter and a driveway do: each is counted by itself.
+    """
+    better = (near < own) & (np.abs(rise) < np.abs(missed)) & (BETTER * np.hypot(near, rise) <= np.hypot(own, missed))
+    better[kind, np.arange(len(kind))] = False
+    line_id = shots["line_id"].fillna("").str.strip()
+    string, _ = codes_of(shots["source"], line_id, shots["code"].str.strip())
+    counts: np.ndarray = np.array([np.bincount(string[of], minlength=len(string))[string] for of in better])
+    return np.where(better & (counts >= SEVERAL), counts, 0)
 
 
 def _beside_other(

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from geoqa.kernels.precision.estimate import UNKNOWN, Estimate, spread_estimate
-from geoqa.kernels.precision.neighbours import neighbour_misfits, neighbour_scale
+from geoqa.kernels.precision.neighbours import MANY, neighbour_misfits, neighbour_scale, widely_scattered
 from geoqa.kernels.precision.shared_part import shared_part
 from geoqa.model.tables.chorded import beside_chords
 from geoqa.model.tables.layer import Layers
@@ -43,6 +43,10 @@ class Seen:
     ----------
     row, size : (k,) array
         Shots in the middle of two neighbours, and their misfits in units of the random part.
+    line : (n,) int array
+        Of every shot: its design line and session, as `pass_of` numbers them; -1 for none.
+    lines : sequence of str
+        Names of design lines.
     repeats : Estimate
         Repeats on marks over the random part of the same shots.
     visits : int
@@ -59,6 +63,8 @@ class Seen:
 
     row: np.ndarray
     size: np.ndarray
+    line: np.ndarray
+    lines: tuple[str, ...]
     repeats: Estimate
     visits: int
     session: np.ndarray
@@ -67,6 +73,10 @@ class Seen:
     u: np.ndarray
     widened: np.ndarray
     together: np.ndarray
+
+    def pass_of(self, number: int) -> tuple[str, str]:
+        """Design line and session of a number in `line`."""
+        return self.lines[number // len(self.names)], str(self.names[number % len(self.names)])
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -82,6 +92,8 @@ class Believed:
         Comparisons of neighbours.
     off : tuple of str
         Sessions that control shows to share more than stated.
+    wide : tuple of int
+        Lines, as `Seen.line` numbers them, that scatter so much more than the others that theirs is taken by itself.
     """
 
     random: np.ndarray
@@ -89,6 +101,7 @@ class Believed:
     neighbours: Estimate
     compared: int
     off: tuple[str, ...]
+    wide: tuple[int, ...]
 
 
 def evidence(layers: Layers, stated: dict[str, Stated], *, reach: float) -> dict[str, Seen]:
@@ -113,12 +126,12 @@ def evidence(layers: Layers, stated: dict[str, Stated], *, reach: float) -> dict
         repeats = scales_of(shots[compared].reset_index(drop=True), layers["control"], halves)
     made = {}
     for plane, each in stated.items():
-        row, size = _misfits(layers, each.random, session, counted, plane, reach)
+        row, size, line, lines = _misfits(layers, each.random, session, counted, plane, reach)
         shift, u = _shifts(layers, names, plane)
         widened, together = _control_shows(layers, plane)
         scale = repeats.get(plane)
         made[plane] = Seen(
-            row=row, size=size, repeats=UNKNOWN if scale is None else scale.factor,
+            row=row, size=size, line=line, lines=lines, repeats=UNKNOWN if scale is None else scale.factor,
             visits=0 if scale is None else scale.visits, session=session, names=names, shift=shift, u=u,
             widened=widened, together=together,
         )  # fmt: skip
@@ -127,9 +140,11 @@ def evidence(layers: Layers, stated: dict[str, Stated], *, reach: float) -> dict
 
 def _misfits(
     layers: Layers, random: np.ndarray, session: np.ndarray, counted: np.ndarray, plane: str, reach: float
-) -> tuple[np.ndarray, np.ndarray]:
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, tuple[str, ...]]:
+    """Shots in the middle and their misfits; of every shot the number of its line in its session, and their names."""
+    of = np.full(len(session), -1)
     if "line_matches" not in layers:
-        return np.zeros(0, np.int64), np.zeros(0)
+        return np.zeros(0, np.int64), np.zeros(0), of, ()
     shots, matches = layers["shots"], layers["line_matches"]
     chosen = matches[matches["chosen"]]
     row = rows_of(chosen["shot_key"], shots["shot_key"])
@@ -141,9 +156,10 @@ def _misfits(
         value = chosen["offset"].to_numpy(float)
     else:
         value = shots["elevation"].to_numpy(float)[row] - chosen["design_elevation"].to_numpy(float)
-    line = pd.factorize(chosen["design"])[0]
+    line, lines = pd.factorize(chosen["design"])
     middle, size = neighbour_misfits(line, chosen["station"], value, random[row], session[row], reach=reach)
-    return row[middle], size
+    of[row] = line * (session.max(initial=0) + 1) + session[row]
+    return row[middle], size, of, tuple(map(str, lines))
 
 
 def _shifts(layers: Layers, names: pd.Index, plane: str) -> tuple[np.ndarray, np.ndarray]:
@@ -185,29 +201,48 @@ def believed(stated: Stated, seen: Seen) -> Believed:
     neighbours show, errors last, and a log's own number is taken as large as repeats and the log, worth `WORTH` degrees
     of freedom, say together. A log gives one number for both parts: what the random part takes of it, the common part
     leaves, down to what the shifts of sessions show. A declared common part is larger where those are proven larger.
+    A line that scatters so widely that it would make the random part of all shots larger has one of its own.
     """
-    random, own, proven, neighbours, compared = _random_part(stated, seen)
+    wide = tuple(widely_scattered(seen.size, seen.line[seen.row]).tolist())
+    part = _random_part(stated, seen, ~np.isin(seen.line, wide), ENOUGH)
+    random, own, proven = part.random, part.own, part.proven
+    for number in wide:
+        on_it = seen.line == number
+        of_line = _random_part(stated, seen, on_it, MANY)
+        for all_shots, mine in ((random, of_line.random), (own, of_line.own), (proven, of_line.proven)):
+            all_shots[on_it] = mine[on_it]
     rest = np.where(stated.split, np.sqrt(np.maximum(stated.whole**2 - own**2, 0.0)), stated.common)
     common, off = _common_part(stated, seen, rest, own, proven)
-    return Believed(random=random, common=common, neighbours=neighbours, compared=compared, off=off)
+    return Believed(random=random, common=common, neighbours=part.said, compared=part.compared, off=off, wide=wide)
 
 
-def _random_part(stated: Stated, seen: Seen) -> tuple[np.ndarray, np.ndarray, np.ndarray, Estimate, int]:
-    """With and without the lean; which rows neighbours prove; what neighbours of plumb shots say."""
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Random:
+    """The random part with and without the lean; which rows neighbours prove; what neighbours of plumb shots say."""
+
+    random: np.ndarray
+    own: np.ndarray
+    proven: np.ndarray
+    said: Estimate
+    compared: int
+
+
+def _random_part(stated: Stated, seen: Seen, among: np.ndarray, enough: int) -> _Random:
+    """As seen among some of the shots, and true for those alone."""
     random, own = stated.random.copy(), stated.own.copy()
     told_too_small = np.zeros(len(random), bool)
     lean = np.sqrt(np.maximum(stated.random**2 - stated.own**2, 0.0))
     said, compared = UNKNOWN, 0
     for declared in (True, False):
         for leans in (False, True):
-            mine = (stated.declared == declared) & (stated.leans == leans)
+            mine = among & (stated.declared == declared) & (stated.leans == leans)
             sizes = seen.size[mine[seen.row]]
-            scatter = neighbour_scale(sizes) if len(sizes) >= ENOUGH else UNKNOWN
+            scatter = neighbour_scale(sizes) if len(sizes) >= enough else UNKNOWN
             if not leans:
                 by, proven = _factor(scatter, seen.repeats, stated.scaled if not declared else 1.0, declared)
                 wide = _as_control_shows(seen.widened[mine], by, scatter, seen.repeats, declared)
                 own[mine], random[mine] = by * own[mine], wide * stated.random[mine]
-                same = (stated.declared == declared) & stated.leans
+                same = among & (stated.declared == declared) & stated.leans
                 own[same] *= by
                 random[same] = np.hypot(own[same], lean[same])
                 told_too_small[mine | same] = proven
@@ -217,7 +252,7 @@ def _random_part(stated: Stated, seen: Seen) -> tuple[np.ndarray, np.ndarray, np
                 random[mine] = np.maximum(random[mine], scatter.value * stated.random[mine])
             if leans:
                 random[mine] = np.maximum(random[mine], seen.widened[mine] * stated.random[mine])
-    return random, own, told_too_small, said, compared
+    return _Random(random=random, own=own, proven=told_too_small, said=said, compared=compared)
 
 
 def _factor(scatter: Estimate, repeats: Estimate, scaled: float, declared: bool) -> tuple[float, bool]:

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 from pydantic import Field
 
+from geoqa.kernels.precision.neighbours import neighbour_scale
 from geoqa.model import words
 from geoqa.model.quantity import Length
 from geoqa.model.step import Step
@@ -54,6 +55,8 @@ class BelievedParts(Step):
         as_borne = all(np.array_equal(table[name], layers["shots"][name], equal_nan=True) for name in table.columns[1:])
         feature = (layers["shots"]["role"] == "feature").to_numpy(bool)
         facts = [_fact(plane, stated[plane], seen[plane], found[plane], feature) for plane in stated if feature.any()]
+        for plane in stated:
+            facts += _wide(plane, stated[plane], seen[plane], found[plane])
         return {
             "believed_parts": empty("believed_parts") if as_borne else conform("believed_parts", table),
             "otherwise_read": self._otherwise(layers, stated),
@@ -95,3 +98,20 @@ def _fact(plane: str, stated: Stated, seen: Seen, found: Believed, feature: np.n
         "u": found.neighbours.value * random, "fourth": seen.repeats.value * random,
         "count": found.compared, "total": seen.visits, "session": words.listed(list(found.off)) if found.off else "",
     }  # fmt: skip
+
+
+def _wide(plane: str, stated: Stated, seen: Seen, found: Believed) -> list[dict[str, Any]]:
+    """Lines that scatter so widely that theirs is taken by itself: 1 sigma of neighbours there and elsewhere."""
+    of, told = seen.line[seen.row], []
+    elsewhere = ~np.isin(of, found.wide)
+    for number in found.wide:
+        there = of == number
+        line, session = seen.pass_of(number)
+        here, rest = (neighbour_scale(seen.size[part]).value * float(np.median(stated.random[seen.row[part]]))
+                      for part in (there, elsewhere))  # fmt: skip
+        told.append({
+            "note": "wide-lines", "place": "plan" if plane == "h" else "elevation", "unit": "job", "number": here,
+            "limit": rest, "count": int(there.sum()), "subject": line,
+            "session": session if len(seen.names) > 1 else "",
+        })  # fmt: skip
+    return told

@@ -5,16 +5,21 @@ from collections.abc import Callable, Sequence
 import numpy as np
 import pandas as pd
 
-from geoqa.contract.utility_sentences import end_name, misread, waits
+from geoqa.contract.utility_sentences import end_name, misread, other_rim, waits
 from geoqa.kernels.utilities.readings import PROVEN, TENTH, UNIT, WHOLE, misreadings, other_tape
 from geoqa.model.reasons import WHY
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.linework.observed import observed
 from geoqa.steps.utilities.ends import WANTS, pipe_ends
+from geoqa.steps.utilities.other_rims import other_rims
 
 _NAMES = {WHOLE: "whole-feet", TENTH: "tenths", UNIT: "unit"}
 _FILE = "file"
+RIM = "rim"
+"""Question of an end whose rim shot is noted for another structure too, while a shot that nobody noted fits."""
 _STATE = "state the unit of the measure-downs under [[structures]], or "
+_NAME_RIM = "write the rim shot of this structure into the column rim_shot, or "
+_IF_RIM = "that is its rim"
 _UPHILL = 1.645
 """Standard uncertainties by which water must run uphill."""
 
@@ -30,9 +35,11 @@ def questions(layers: Layers) -> pd.DataFrame:
         u : float
             1 sigma of the invert, common and random part together.
         question : str
-            whole-feet, tenths or unit, the one that fits best; empty for none.
+            whole-feet, tenths, unit or rim, the one that fits best; empty for none.
         slip : float
             Read less true of the measure-down if it was misread so; 0 without a question.
+        left : float
+            By the rim shot that fits, the invert less its design; NaN without the question rim.
         between : float
             How far a second slip that explains it as well lies from that; 0 without one.
         of_file : bool
@@ -85,9 +92,18 @@ def _questions(layers: Layers) -> pd.DataFrame:
         else ""
         for each, (name, other) in enumerate(zip(names, as_well, strict=True))
     ]  # fmt: skip
+    rims = other_rims(layers, ends, off, u)
+    slip = np.where(rims.row >= 0, rims.slip, slip)
+    between[rims.row >= 0] = 0.0
+    for each in np.flatnonzero(rims.row >= 0).tolist():
+        end, (noted, fits) = (
+            end_name(*ends.loc[each, ["structure", "pipe", "direction"]]),
+            (str(shots["name"].iloc[at]) for at in (row[each], rims.row[each])),
+        )
+        names[each], title[each] = RIM, other_rim(end, down[each], noted, fits, rims.left[each], unit.name)
     return pd.DataFrame(
         {"upper": upper, "u": u, "question": pd.Series(names, dtype="str", index=ends.index), "slip": slip}
-        | {"between": between, "of_file": whole}
+        | {"between": between, "of_file": whole, "left": rims.left}
         | {"title": pd.Series(title, dtype="str", index=ends.index)}
     )
 
@@ -127,6 +143,7 @@ def held(
     questioned: pd.DataFrame,
     *,
     show: Callable[[float], str],
+    by_rim: np.ndarray | None = None,
 ) -> pd.DataFrame:
     """Let rows wait that rest on a questioned measure-down; each is shown both ways.
 
@@ -142,6 +159,9 @@ def held(
         Of `questions`.
     show : callable
         A number in words with its unit.
+    by_rim : (m,) array, optional
+        Deviations by the rim shots that fit, where those noted are of another structure. The place is another one then:
+        without them it is not known what such a number would be.
     """
     titles = [[text for one in each if (text := questioned["title"].iloc[one])] for each in ends]
     asks = np.array([bool(each) for each in titles], dtype=bool) & (rows["why"] == 0).to_numpy(bool)
@@ -149,22 +169,29 @@ def held(
         return rows
     rows = rows.copy()
     number = rows["measured"].to_numpy(float)
-    rows["without"] = np.where(asks, rows["deviation"] + effect, rows["without"])
+    rim = (questioned["question"] == RIM).to_numpy(bool)
+    of_rim = np.array([any(rim[one] for one in each) for each in ends], dtype=bool)
+    without = np.where(of_rim, np.nan if by_rim is None else by_rim, rows["deviation"] + effect)
+    effect = np.where(of_rim & (by_rim is None), np.nan, effect)
+    rows["without"] = np.where(asks, without, rows["without"])
     # which of two slips it was is not known: what is out both ways has to be out either way
     slip, between = (questioned[name].to_numpy(float) for name in ("slip", "between"))
     share = [max((between[one] / abs(slip[one]) for one in each if slip[one]), default=0.0) for each in ends]
-    doubt = np.where(asks, np.abs(np.asarray(effect, float)) * share, 0.0)
+    doubt = np.where(asks, np.nan_to_num(np.abs(np.asarray(effect, float))) * share, 0.0)
     if "u_without" in rows and doubt.any():
         rows["u_without"] = np.hypot(rows["u_without"].to_numpy(float), doubt)
     rows["why"] = np.where(asks, WHY["open-blunder"], rows["why"])
     said = [
-        waits(each, show(value), show(value + change)) if ask else (None, None)
-        for each, value, change, ask in zip(titles, number, effect, asks, strict=True)
+        waits(each, show(value), show(value + change), **({"how": _IF_RIM} if by_rim else {})) if ask else (None, None)
+        for each, value, change, ask, by_rim in zip(titles, number, effect, asks, of_rim, strict=True)
     ]
     for nth, name in enumerate(("cause", "cause_both")):
         rows[name] = rows[name].mask(asks, pd.Series([pair[nth] for pair in said], dtype="str", index=rows.index))
     of_file = questioned["of_file"].to_numpy(bool)
-    first = [_STATE if any(of_file[one] for one in each) else "" for each in ends]
+    first = [
+        _STATE if any(of_file[one] for one in each) else _NAME_RIM if by_rim else ""
+        for each, by_rim in zip(ends, of_rim, strict=True)
+    ]
     told = [f"{desk}re-measure: {'; '.join(each)}" for desk, each in zip(first, titles, strict=True)]
     again = pd.Series(told, dtype="str", index=rows.index)
     rows["remedy"] = again.where(pd.Series(asks, index=rows.index))

@@ -20,7 +20,7 @@ from geoqa.steps.linework.observed import NEEDS, observed
 from geoqa.steps.shots.flags import noted
 from geoqa.steps.utilities.ends import WANTS, lines_of, notes_of, pipe_ends
 from geoqa.steps.utilities.judged import Found, found, judged, listed, together
-from geoqa.steps.utilities.questions import held, questions
+from geoqa.steps.utilities.questions import RIM, held, questions
 from geoqa.steps.utilities.reduced import reduced_shots
 
 KIND = "invert"
@@ -160,7 +160,8 @@ def _of_ends(layers: Layers, ends: pd.DataFrame, asked: pd.DataFrame) -> pd.Data
         ends["invert"].to_numpy(float), design=ends["design_invert"].to_numpy(float), show=show,
     )  # fmt: skip
     rows["u_random"] = np.hypot(rows["u_random"], ends["u_down"])
-    return held(rows, [[each] for each in range(len(ends))], asked["slip"].to_numpy(float), asked, show=show)
+    slip, left = (asked[name].to_numpy(float) for name in ("slip", "left"))
+    return held(rows, [[each] for each in range(len(ends))], slip, asked, show=show, by_rim=left)
 
 
 def _inverts(layers: Layers, ends: pd.DataFrame, asked: pd.DataFrame) -> Found:
@@ -235,7 +236,8 @@ def _readings(layers: Layers, ends: pd.DataFrame, asked: pd.DataFrame) -> Found:
     rows = _named(ends, _of_ends(layers, ends, asked), layers).assign(
         limit=-1, lower=-np.inf, upper=np.inf, rule="guarded", reference="whole steps of a tape, by the method",
         measured=ends["measure_down"], design=ends["measure_down"] - asked["slip"], deviation=asked["slip"],
-        why=INVERT_READING.why("misread"), cause=asked["title"], label="measure-down",
+        why=np.where(asked["question"] == RIM, *(INVERT_READING.why(each) for each in ("other-rim", "misread"))),
+        cause=asked["title"], label="measure-down",
     )  # fmt: skip
     rows = rows.drop(columns=["without", "without_own", "u_without", "cause_both"], errors="ignore")[mine].reset_index(
         drop=True

@@ -45,6 +45,8 @@ LINES_APART = 1.5
 TILT_TEST = "tilt-test"
 HIDDEN = frozenset({"UNDECIDED"})
 """Verdicts whose labels and arrows are there and switched off: too many to read, and nothing to mend."""
+_LABELLED = {"OUT": 0, "UNDECIDED": 0, "NO_DATA": 3}
+"""Verdicts that are labelled, and when: what is not judged after the names of lines."""
 CHORD = Length.parse("0.01 ft")
 """Largest distance between an arc and the chords of a line in space; in plan it is an arc."""
 
@@ -212,7 +214,7 @@ def _labels(seen: Sheet, results: Results, spacing: float) -> None:
     unit = results.layers.frame.unit.name
     taken: dict[tuple[float, float], int] = {}
     reported = results.reported.sort_values(["excess", "finding"], ascending=[False, True], kind="stable")
-    loud = reported[reported["verdict"].isin(("OUT", "UNDECIDED"))]
+    loud = reported[reported["verdict"].isin(_LABELLED)]
     loud = loud.assign(toward=ways(results.layers, loud))
     for row in in_rows(loud.drop(columns="geometry", errors="ignore")):
         place = row["easting"], row["northing"]
@@ -221,13 +223,15 @@ def _labels(seen: Sheet, results: Results, spacing: float) -> None:
         line = taken[place] = taken.get(place, 0) + 1
         number, check = _text(row.get("item")), check_named(row["check"])
         told = check.title.lower()  # a count is no deviation: the label says how many
-        if row["quantity"] != "count":  # the note says the unit once
+        if row["verdict"] == "NO_DATA":  # a number that is not judged would read as one that is
+            told = f"{row['check']} not judged"
+        elif row["quantity"] != "count":  # the note says the unit once
             told = f"{row['check']} {words.judged(row, check, unit, toward=row['toward'], bare=True)}"
         said = f"{f'{number}. ' if number else ''}{_text(row['label'])}: {told}"
         beside = _text(row.get("baseline_place"))
         text = one_line(f"{said} ({beside})" if beside else said)
         layer = layer_name(LABEL, row["verdict"])
-        rank = LAST if row["verdict"] in HIDDEN else 0
+        rank = LAST if row["verdict"] in HIDDEN else _LABELLED[row["verdict"]]
         seen.labels.append(
             Label(
                 layer,
@@ -263,7 +267,7 @@ def _note(results: Results, seen: Sheet, factor: int, longest: float) -> list[st
         frame.describe(),
         f"Coordinates and elevations in {frame.unit.full_name}: 1 {frame.unit.name} = {frame.unit.metres_exact} m",
         *shown,
-        f"Labels give deviations in {frame.unit.name}.",
+        f"Labels give deviations in {frame.unit.name}; what is not judged is labelled so, without a number.",
         f"Difference arrows are drawn {factor} times their length{_ends(longest, frame.unit.name)}.",
         "Switched off are the layers of labels and arrows of what cannot be decided, of tolerance bands, and of text "
         f"that has no room (they end in {COVERED}). A label that begins with a number is of that item, its worst.",

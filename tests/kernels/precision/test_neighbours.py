@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from geoqa.errors import GeometryInputError
-from geoqa.kernels.precision.neighbours import neighbour_misfits, neighbour_scale
+from geoqa.kernels.precision.neighbours import neighbour_misfits, neighbour_scale, widely_scattered
 
 RNG = np.random.default_rng(11)
 
@@ -63,3 +63,53 @@ def test_nothing_to_compare_is_unknown_and_arrays_must_fit():
     assert np.isnan(neighbour_scale([]).value)
     with pytest.raises(GeometryInputError, match="differ"):
         neighbour_misfits([0, 0], [0.0], [0.0], [0.1], [0], reach=50)
+
+
+def errors(kind, generator, shape):
+    """Of unit variance: white, of Student's t with 3 degrees of freedom, or AR(1) of 0.95 along each line."""
+    if kind == "t3":
+        return generator.standard_t(3, size=shape) / np.sqrt(3.0)
+    made = generator.normal(size=shape)
+    if kind == "AR(1)":
+        for nth in range(1, shape[1]):
+            made[:, nth] = 0.95 * made[:, nth - 1] + np.sqrt(1 - 0.95**2) * made[:, nth]
+    return made
+
+
+def found_in(values):
+    lines, shots = values.shape
+    line, station = np.repeat(np.arange(lines), shots), np.tile(20.0 * np.arange(shots), lines)
+    row, size = neighbour_misfits(line, station, values.ravel(), np.ones(line.size), 0 * line, reach=50)
+    return widely_scattered(size, line[row]).tolist(), size, line[row]
+
+
+@pytest.mark.parametrize("kind", ["white", "t3", "AR(1)"])
+@pytest.mark.parametrize("times", [1.0, 3.0])
+def test_hardly_a_line_of_honest_work_is_taken_by_itself(kind, times):
+    """Of 300 jobs of one kind and size; with three lines of twelve shots, t3 and u stated a third, it is 1 in 100."""
+    drawn = (np.random.default_rng([seed, len(kind)]) for seed in range(300))
+    assert sum(bool(found_in(times * errors(kind, each, (12, 14)))[0]) for each in drawn) <= 1
+
+
+@pytest.mark.parametrize("kind", ["white", "t3", "AR(1)"])
+@pytest.mark.parametrize("seed", range(5))
+def test_lines_that_spoil_the_scatter_of_all_are_named_and_it_is_as_without_them(kind, seed):
+    generator = np.random.default_rng([seed, len(kind)])
+    values = errors(kind, generator, (12, 20))
+    values[[2, 5, 9]] += 12.0 * generator.normal(size=(3, 20))
+    named, size, line = found_in(values)
+    assert named == [2, 5, 9]
+    sound = np.delete(values, named, axis=0)
+    assert neighbour_scale(size[~np.isin(line, named)]).value == neighbour_scale(found_in(sound)[1]).value
+
+
+def test_a_line_too_small_to_spoil_anything_a_slip_and_a_job_of_one_line_are_not_named():
+    values = errors("white", np.random.default_rng(2), (40, 14))
+    values[3] *= 12.0
+    assert found_in(values)[0] == []
+    slips = errors("white", np.random.default_rng(3), (4, 14))
+    slips[:, 7] += 20.0
+    assert found_in(slips)[0] == []
+    assert found_in(12.0 * values[:1])[0] == []
+    with pytest.raises(GeometryInputError, match="differ"):
+        widely_scattered([1.0], [1, 2])

@@ -1,15 +1,17 @@
 """Every shot has its station along the baseline, or the reason why it has none."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from geoqa import testing
 from geoqa.errors import SourceError
 from geoqa.model.quantity import Length
 from geoqa.model.station import parse_station
-from geoqa.steps.baseline.centre_line import centre_line
+from geoqa.steps.baseline.centre_line import Along, centre_line, point_columns
 from geoqa.steps.baseline.shot_stations import ShotStations
 
 ROWS = [
@@ -45,6 +47,19 @@ def test_a_station_says_which_equation_it_lies_after(baseline):
     assert shots["baseline_place"][3] == "TL 21+00.00 (after equation 1), 120.00 ft left"
     assert shots["baseline_place"][0] == "TL 12+50.25 (before equation 1), 18.21 ft right"
     assert shots["baseline_equation"].astype("Float64").fillna(-1).tolist() == [0, 0, -1, 1, -1]
+
+
+@pytest.mark.parametrize(("unit", "expected"), [
+    ("ftUS", ["5.56 ftUS right", "1.23 ftUS left", "on the line"]),
+    ("m", ["5.556 m right", "1.234 m left", "0.004 m right"]),
+])  # fmt: skip
+def test_an_offset_is_said_to_the_hundredth_of_a_foot_or_the_millimetre(baseline, unit, expected):
+    line = replace(centre_line(testing.layers(**baseline())), unit=unit)
+    found = Along(
+        station=np.full(3, 1250.0), offset=np.array([5.5556, -1.2344, 0.004]), why=np.full(3, None, dtype=object)
+    )
+    told = point_columns(line, found, pd.RangeIndex(3))["baseline_place"]
+    assert told.tolist() == [f"TL 12+50.00, {each}" for each in expected]
 
 
 def test_beyond_the_reach_there_is_none(baseline):

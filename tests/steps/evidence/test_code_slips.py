@@ -89,6 +89,74 @@ def test_the_same_line_id_in_another_file_is_another_string(job):
     assert raised(job, rows, lines=None) == set()
 
 
+EDGES = {"TC": ("curb-top", 0.0, 0, 400), "GF": ("walk-front", -0.5, 0, 400, 99.5)}
+"""Two lines 0.5 ft apart in plan and in elevation, as the top and the flow line of a curb."""
+
+
+def beside(places, *, seed=1, sigma=0.02, **more):
+    """Shots under one code and line ID at so many feet of plan and elevation from the first line."""
+    rng = np.random.default_rng(seed)
+    return [
+        {"station": 20.0 * nth, "offset": off + sigma * rng.normal(), "elevation": 100.0 + up + sigma * rng.normal(),
+         "line_id": "C1", "sequence": nth + 1} | more
+        for nth, (off, up) in enumerate(places)
+    ]  # fmt: skip
+
+
+TOP, FLOW = (0.0, 0.0), (-0.5, -0.5)
+
+
+@pytest.mark.parametrize("seed", range(5))
+@pytest.mark.parametrize("sigma", [0.02, 0.04])
+def test_both_heights_of_a_curb_under_one_code_are_a_question_for_the_lower_ones(job, seed, sigma):
+    told = raised(job, beside([TOP, FLOW] * 8, seed=seed, sigma=sigma), EDGES)
+    assert told == {(str(101 + nth), "code-slip", True) for nth in range(1, 16, 2)}
+
+
+@pytest.mark.parametrize(("places", "count"), [
+    ([TOP] * 9 + [FLOW] * 3, 3),
+    ([TOP] * 9 + [FLOW] * 2, 0),  # two may be badly built
+    ([TOP] * 9 + [(0.0, -0.5)] * 3, 0),  # a curb that was lowered where it stands: only its elevation is off
+    ([TOP] * 9 + [(-0.5, 0.0)] * 3, 0),  # and one aside of its line
+    ([TOP] * 9 + [(-0.3, -0.3)] * 3, 0),  # between both lines
+    ([TOP] * 9 + [(0.5, 0.5)] * 3, 0),  # where no other line is
+    ([FLOW] * 8, 8),  # all of a line
+])  # fmt: skip
+def test_several_shots_must_fit_the_other_line_in_plan_and_elevation(job, places, count):
+    assert len(raised(job, beside(places), EDGES)) == count
+
+
+def test_shots_of_different_strings_are_not_added_up(job):
+    rows = beside([TOP] * 9 + [FLOW] * 4)
+    rows[-1]["line_id"] = rows[-2]["line_id"] = "C2"
+    assert raised(job, rows, EDGES) == set()
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_third_kind_that_shares_the_other_line_over_a_stretch_takes_no_shot_out_of_the_count(job, seed):
+    shared = EDGES | {"AP": ("driveway", -0.5, 50, 90, 99.5)}
+    shots = job.shots(beside([TOP, FLOW] * 8, seed=seed))
+    codes = pd.concat([CODES, CODES.iloc[[1]].assign(code="DRV", kind="driveway")], ignore_index=True)
+    layers = job.layers(shots=job.prepared(shots, kind="curb-top"), codes=codes, **job.design(shared))
+    flags = job.run(layers, CodeSlips())["flags"]
+    assert flags["proposal"].tolist() == ["WKF"] * 8
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_wide_but_honest_scatter_about_one_line_is_no_slip(job, seed):
+    assert raised(job, beside([TOP] * 60, seed=seed, sigma=0.15), EDGES) == set()
+
+
+def test_the_sentence_holds_the_other_line_against_its_own(job):
+    shots = job.shots(beside([TOP, FLOW] * 8, sigma=0.0))
+    layers = job.layers(shots=job.prepared(shots, kind="curb-top"), codes=CODES, **job.design(EDGES))
+    told = job.reasons(job.run(layers, CodeSlips()))["reason"]
+    assert set(told) == {
+        "coded CTB, but lies 0.000 ft and 0.000 ft in elevation from a walk-front line and 0.500 ft and -0.500 ft in "
+        "elevation from the nearest curb-top line, as 7 more shots of this code; did the crew mean WKF? Not applied"
+    }
+
+
 def test_no_shots_are_no_error(job):
     assert raised(job, []) == set()
     assert raised(job, [], lines=None) == set()

@@ -23,12 +23,13 @@ def stated(origin=LOGGED, *, random=HALF, common=HALF, scaled=1.0, lean=0.0):
     )  # fmt: skip
 
 
-def seen(times=1.0, *, repeats=None, shift=None, u=0.005, widened=1.0, together=0.0, axes=1):
+def seen(times=1.0, *, repeats=None, shift=None, u=0.005, widened=1.0, together=0.0, axes=1, line=0):
     """Neighbours scatter so many times as stated; four sessions, the last one without a check."""
     shift = np.full((4, axes), np.nan) if shift is None else np.array(shift, float).reshape(4, axes)
     known = UNKNOWN if repeats is None else spread_estimate(20 * repeats**2, 20)
     return Seen(
         row=np.arange(COUNT), size=np.broadcast_to(times, COUNT) * SIZES, repeats=known, visits=18,
+        line=np.broadcast_to(line, COUNT), lines=tuple("KLMNOPQRST"),
         session=np.arange(COUNT) % 4, names=pd.Index(list("ABCD")), shift=shift,
         u=np.where(np.isnan(shift), np.nan, u), widened=np.full(COUNT, widened), together=np.full(COUNT, together),
     )  # fmt: skip
@@ -113,3 +114,33 @@ def test_what_control_shows_holds_where_neither_neighbours_nor_repeats_exclude_i
     assert believed(stated(GENERAL), seen(0.3, repeats=2.0, widened=1.8)).random == pytest.approx(1.8 * HALF)
     assert believed(stated(GENERAL), seen(1.0, repeats=1.0, widened=1.8)).random[0] < 1.2 * HALF
     assert believed(stated(GENERAL), seen(together=0.04)).common == pytest.approx(0.04)
+
+
+LINE = 4 * (np.arange(COUNT) // 40)  # ten lines of forty shots, in session A as far as their number says
+
+
+def test_a_line_that_scatters_widely_has_a_part_of_its_own_and_leaves_that_of_the_others():
+    wide = np.isin(LINE, (8, 12, 16))
+    found = believed(stated(GENERAL), seen(np.where(wide, 12.0, 1.0), line=LINE))
+    assert found.random[~wide] == pytest.approx(HALF)
+    assert found.random[wide].mean() == pytest.approx(12 * HALF, rel=0.15)
+    assert found.wide == (8, 12, 16)
+    assert found.compared == COUNT - 120
+    assert seen(line=LINE).pass_of(8) == ("M", "A")
+
+
+def test_what_repeats_exclude_is_not_taken_from_such_a_line_either():
+    found = believed(stated(GENERAL), seen(np.where(LINE >= 24, 12.0, 1.0), repeats=0.9, line=LINE))
+    assert found.random.max() == pytest.approx(spread_estimate(20 * 0.9**2, 20).high * HALF)
+
+
+@pytest.mark.parametrize("times", [1.0, 3.0])
+def test_what_all_lines_share_is_learned_of_all_and_a_line_alone_is_the_job(times):
+    for line in (LINE, 0):
+        found = believed(stated(GENERAL), seen(times, line=line))
+        assert found.wide == ()
+        assert found.random == pytest.approx(HALF if times == 1.0 else 3.0 * HALF, rel=0.12)
+
+
+def test_wide_lines_in_the_majority_are_the_work_of_this_job():
+    assert believed(stated(GENERAL), seen(np.where(LINE >= 12, 5.0, 1.0), line=LINE)).wide == ()

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from geoqa.contract.precision_sentences import believed_parts
+from geoqa.contract.precision_sentences import believed_parts, wide_lines
 from geoqa.model.tables.columns import conform, empty
 from geoqa.model.tables.fact import Fact, facts_of
 from geoqa.steps.design.match_lines import MatchLines
@@ -104,3 +104,36 @@ def test_values_that_nobody_stated_are_called_typical():
     mixed = believed_parts([Fact(variant="session", **about)], "ft")
     assert mixed.startswith("Stated 1 sigma held")
     assert "as stated and typical" in mixed
+
+
+@pytest.mark.parametrize("tail", ["normal", "t3"])
+@pytest.mark.parametrize("seed", range(3))
+def test_one_feature_that_scatters_widely_is_named_and_the_others_keep_their_coverage(job, tail, seed):
+    """Truth is known: every shot lies on its line but for its own error, of 0.02 ft, and 0.25 ft on the wide line."""
+    rng, names = np.random.default_rng([seed, len(tail)]), [f"L{nth}" for nth in range(8)]
+    unit = rng.standard_t(3, size=(8, 40)) / np.sqrt(3.0) if tail == "t3" else rng.normal(size=(8, 40))
+    errors = np.where(np.arange(8)[:, None] < 2, 0.25, 0.02) * unit
+    rows = [
+        {"station": 10.0 + 20.0 * nth, "offset": 30.0 * line + errors[line, nth]}
+        for line in range(8)
+        for nth in range(40)
+    ]
+    shots = job.shots(rows).assign(kind="curb-top", role="feature").astype({"kind": "str", "role": "str"})
+    stated = {"kind": "*", "h_random": 0.02, "h_common": 0.0, "v_random": 0.02, "v_common": 0.02, "reference": "crew"}
+    layers = job.layers(
+        shots=shots, precision=conform("precision", pd.DataFrame([stated])),
+        limits=job.limits(("curb-top", "offset", -0.1, 0.1)),
+        **job.design({name: ("curb-top", 30.0 * nth, 0, 1000) for nth, name in enumerate(names)}),
+    )  # fmt: skip
+    made = job.run(layers, Uncertainty(), MatchLines(), BelievedParts())
+    told = made["notes"].query("note == 'wide-lines'")
+    assert told["subject"].tolist() == ["L0", "L1"]
+    taken = made["believed_parts"]["u_h_random"].to_numpy(float)
+    held = np.abs(errors.ravel()) <= 1.959964 * taken
+    wide = np.arange(320) < 80
+    assert held[~wide].mean() == pytest.approx(0.95, abs=0.04)  # of 240: 1 sigma is 0.014
+    assert held[wide].mean() == pytest.approx(0.95, abs=0.06)  # of 80: 1 sigma is 0.024
+    assert taken[~wide].max() < 1.2 * 0.02
+    said = wide_lines(facts_of(told, "note"), "ft")
+    assert said.startswith("Neighbours scatter widely in plan along L")
+    assert "elsewhere by 0.0" in said.short

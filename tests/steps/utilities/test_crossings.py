@@ -316,7 +316,10 @@ def test_levels_at_crossings_decide_as_often_as_they_promise(sewer):
     before, after = judged(0.03), judged(fine)
     waits = before[before["verdict"] == "UNDECIDED"]
     assert len(waits) > 60
-    told = waits["remedy"].str.extract(r"^a level reading of both pipes at the crossing with u of 0.016 ft (.*)")[0]
+    # what is buried is exposed by those who may, and located first
+    asked = "a level reading of both pipes, exposed at the crossing by a qualified crew (a pothole where it is filled; "
+    assert waits["remedy"].str.startswith(asked + "call 811 / the one-call centre before you dig), with u of").all()
+    told = waits["remedy"].str.extract(r" with u of 0.016 ft (.*)")[0]
     assert told.notna().all()
     tenths = told.str.extract(r"decides (\d) of 10")[0].astype(float)
     share = tenths.where(tenths.notna(), told.str.contains("nearly all") * 10.0) / 10

@@ -71,6 +71,38 @@ def test_a_foot_at_the_lower_end_is_seen_in_the_structure(sewer, storm):
     assert sewer.told(done, "structure-drop")["MH-1"] == ("NO_DATA", "open-blunder")
 
 
+@pytest.mark.parametrize("seed", range(4))
+def test_a_rim_shot_of_another_structure_is_told_with_the_shot_that_fits(sewer, storm, seed):
+    """IN-1 is noted with the rim shot of MH-1: its invert came out 0.32 ft high, as tenths misread, or OUT."""
+    design, shots, rows = storm
+    rng = np.random.default_rng(seed)
+    shots = shots.assign(elevation=shots["elevation"] + rng.normal(0, 0.02, len(shots)))
+    noted = [(*row, {"shot": "MH-1" if row[0] == "IN-1" else row[0]}) for row in rows]
+    done = sewer.done(shots, sewer.notes(*noted), Structures(), Pipes(), limits=[INVERT], **design)
+    assert sewer.told(done, "invert-reading") == {"IN-1, P1 out": ("NO_DATA", "other-rim")}
+    assert sewer.told(done, "invert")["IN-1, P1 out"] == ("NO_DATA", "open-blunder")
+    assert done["structures"]["question"].tolist() == ["rim", "", "", ""]
+    rim = float(shots["elevation"].iloc[0])
+    assert done["structures"]["invert_without"].iloc[0] == pytest.approx(rim - 4.47)
+    row = done["findings"].query("check == 'invert' and subject == 'IN-1, P1 out'").iloc[0]
+    assert "from rim shot MH-1 of another structure (from shot IN-1, which nobody noted" in row["cause"]
+    assert row["cause"].endswith(f"{rim - 4.47:.2f} ft if that is its rim")
+    assert row["remedy"].startswith("write the rim shot of this structure into the column rim_shot, or re-measure: ")
+
+
+def test_a_shared_rim_shot_is_no_question_where_no_other_shot_fits_or_all_agree(sewer, storm):
+    design, shots, rows = storm
+    noted = [(*row, {"shot": "MH-1" if row[0] == "IN-1" else row[0]}) for row in rows]
+    off = shots.assign(elevation=shots["elevation"] + np.array([0.5, 0.0, 0.0]))
+    for table, downs in ((off, noted), (shots.iloc[1:].reset_index(drop=True), noted)):
+        done = sewer.done(table, sewer.notes(*downs), Structures(), limits=[INVERT], **design)
+        assert "rim" not in set(done["structures"]["question"])
+    one = [(row[0].replace("MH-1", "MH-1a") if nth == 1 else row[0], *row[1:], {"shot": row[0]})
+           for nth, row in enumerate(rows)]  # fmt: skip
+    done = sewer.done(shots, sewer.notes(*one), Structures(), limits=[INVERT], **design)
+    assert set(done["structures"]["question"]) == {""}
+
+
 def test_a_foot_that_was_built_is_a_defect(sewer, storm):
     """All of MH-1 a foot low, P1 in and P2 out alike: neighbours do not agree, so nothing is excused."""
     design, shots, rows = storm

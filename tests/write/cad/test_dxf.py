@@ -279,6 +279,29 @@ def test_out_and_undecided_items_are_labelled(document):
     assert not [text for text in texts.values() if set(text) & set("▲◆●×")]  # plain fonts have no such signs
 
 
+def test_every_item_that_is_not_judged_has_a_label_once_as_the_note_counts_them(results, tmp_path):
+    findings = results.layers["findings"]
+    asked = findings.assign(
+        item=[str(1 + n // 2) for n in range(len(findings))], verdict="NO_DATA", why="code-in-question"
+    )
+    told = Results(
+        title=results.title, layers=Layers({**dict(results.layers), "findings": asked}, frame=results.layers.frame),
+        summary=results.summary, record=results.record,
+    )  # fmt: skip
+    reported = told.reported[told.reported["easting"].notna()]
+    labels = [each for each in drawing_of(told, spacing=1.0, exaggeration=10).labels if each.at]
+    assert {each.layer for each in labels} == {"LABEL_NO-DATA"}
+    assert {each.item for each in labels} == set(reported["item"])
+    assert len(labels) == len(reported)
+    assert all(each.text.endswith(" not judged") for each in labels)
+    Drawing().write(told, tmp_path)
+    document = ezdxf.readfile(tmp_path / FILE)
+    shown = [text.dxf.text.partition(".")[0] for text in document.modelspace().query('TEXT[layer=="LABEL_NO-DATA"]')]
+    assert len(set(shown)) == len(shown) > 0
+    note = next(iter(document.modelspace().query("MTEXT"))).plain_text()
+    assert f"cross: not judged: {len(told.reported)} findings" in note.replace("\n", " ")
+
+
 def test_hostile_text_is_shown_and_not_obeyed(document):
     for block in document.modelspace().query("INSERT"):
         for attribute in block.attribs:
