@@ -53,6 +53,18 @@ def of(made, check="elevation", nth=0):
 SOUND = rises([0.0] * 8, offset=40.0, first=20, line_id="B")
 
 
+@pytest.mark.parametrize("line_id", ["A", "A2"])
+def test_neighbours_are_of_the_same_work_where_a_line_was_rebuilt_and_shot_again(job, line_id):
+    """Under its own line ID or another: what was built anew says nothing of what stood there."""
+    before = rises([0.0, 0.0, 0.2, 0.22, 0.21, 0.2, 0.0, 0.0], line_id="A")
+    after = [shot(n, 0.0, station=25.0 * (n - 4000) + 6.0, line_id=line_id) for n in range(4002, 4009)]
+    both = told(job, [*before, *SOUND, *after])
+    alone = told(job, [*before, *SOUND])
+    for nth in range(4):
+        assert of(both, nth=nth)[0] == pytest.approx(of(alone, nth=nth)[0], abs=0.03)
+        assert of(both, nth=nth)[0] > 0.9
+
+
 def test_two_neighbours_that_agree_speak_for_the_work(job):
     p, words = of(told(job, [*rises([0.0, 0.2, 0.22, 0.21, 0.0, 0.0]), *SOUND]), nth=1)
     assert p > 0.98
