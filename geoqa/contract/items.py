@@ -10,16 +10,14 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-MANY = 2
-"""Findings of one check from which it is told where they lie."""
 CHECKS_NAMED = 4
 """Checks named beside the one that speaks for an item."""
 
 
 def _reach(findings: "pd.DataFrame", unit: str) -> str:
-    """From where to where several findings of one check lie; empty where that is not along a line."""
+    """From where to where findings of one check lie; empty where that is one place, or not along a line."""
     start = "baseline_station" if "baseline_station" in findings else "station"
-    if not unit or len(findings) < MANY or start not in findings or findings["station"].isna().any():
+    if not unit or start not in findings or findings["station"].isna().any():
         return ""
     low, high = findings[start].min(), findings[start].max()
     if f"{start}_end" in findings:
@@ -136,7 +134,7 @@ _OPEN = {
 
 
 def also_there(findings: "pd.DataFrame", lead: str, unit: str = "") -> str:
-    """What else an item holds beside the finding that speaks for it, by check, and from where to where several lie.
+    """What else an item holds beside the finding that speaks for it, by check, and from where to where they lie.
 
     Parameters
     ----------
@@ -156,6 +154,9 @@ def also_there(findings: "pd.DataFrame", lead: str, unit: str = "") -> str:
     ('also of this item: cover (2), clearance (1)', '')
     >>> also_there(mine.assign(station=[1050.0, 1100.0, 1100.0, 1150.2]), "F1", "ft")
     'also of this item: cover (2, 11+00 to 11+50), clearance (1)'
+    >>> run = mine.assign(station=1050.0, station_end=[None, None, 1155.0, None]).iloc[[0, 2]]
+    >>> also_there(run, "F1", "ft")
+    'also of this item: clearance (1, 10+50 to 11+55)'
     """
     others = findings[findings["finding"] != lead]
     if not len(others):

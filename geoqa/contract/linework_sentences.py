@@ -127,9 +127,11 @@ def line_shift(fact: Fact, unit: str) -> str:
 def passes_differ(fact: Fact, unit: str) -> str:
     """A line that was shot twice at two heights."""
     size = _with_band(abs(fact.number), fact.u, unit)
+    other = f"{fact.variant}, which was shot there before" if fact.variant else "the first pass of its line"
     return (
-        f"{fact.subject} lies {size} {shifted('elevation', fact.number)} of the first pass of its line, by "
-        f"{words.many(fact.count or 0, 'shot')}: one of the two is off; each has numbers of its own."
+        f"{fact.subject} lies {size} {shifted('elevation', fact.number)} of {other}, by "
+        f"{words.many(fact.count or 0, 'shot')}: one of the two is off, or it was built anew between them; each has "
+        "numbers of its own. If it was built anew, leave the older shots out."
     )
 
 

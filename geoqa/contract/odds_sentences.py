@@ -52,7 +52,7 @@ PIECES = (
         name="checks",
         compared="the checks on control of the session before and after: what holds there speaks for the session",
         source=f"densities by u of shot and mark; length of a bad initialization: {_ASSUMED}",
-        missing="no control check near in time",
+        missing="no control check of its session before or after it",
     ),
     Piece(
         name="neighbours",
@@ -259,14 +259,19 @@ def _elsewhere(variant: str, count: int, total: int) -> str:
 
 def _checks(variant: str, count: int, total: int) -> str:
     if count:
-        return "a control check near in time is off by the same"
+        if total == 1:
+            return "the only control check before or after it is off by the same"
+        both = "control checks before and after are both" if count == total else "one of two control checks is"
+        return f"{both} off by the same"
     if variant == "off":
         return (
             "control checks before and after are not both good, and off by something else"
             if total == 2
-            else "the control check near in time is off by something else"
+            else "the only control check before or after it is off by something else"
         )
-    good = "control checks before and after are good" if total == 2 else "the control check near in time is good"
+    good = "control checks before and after are good"
+    if total != 2:
+        good = "the only control check before or after it is good"
     if variant == "doubt":
         return f"{good} as far as this number goes, though the survey is in doubt"
     return f"{good}, those known to be off left out" if variant == "apart" else good

@@ -91,7 +91,7 @@ def expected(job: Job, layers: Layers, steps: tuple[Step, ...]) -> Expected:
     kinds = _kinds(job, layers, with_kind)
     judged = {kind: each for kind, each in kinds.items() if each.compared and not each.marks}
     pipes = _pipes(layers, kinds)
-    several = together(looked_up, with_kind)
+    several = together(looked_up, with_kind, steps=steps)
     lines = [_compared(judged)] if judged or not (pipes or several.judged) else []
     lines += [*pipes, *several.judged, *_of_control(kinds.get(CONTROL), with_kind, layers)]
     lines += [*several.left, *_not_judged(kinds, several.kinds)]

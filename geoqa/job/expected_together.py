@@ -1,11 +1,12 @@
 """What a run will judge of several shots at once, told before it: of which kinds, and what keeps it from the others."""
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from geoqa.contract.checks import every_check
+from geoqa.model.step import Step
 from geoqa.model.tables.edge_pairs import pair_kind, paired_kinds
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.surfaces import surfaces
@@ -40,6 +41,7 @@ class _There:
     shots: "pd.DataFrame"
     count: Mapping[str, int]
     lines: Mapping[str, int]
+    cover: Step | None = None
 
     def of(self, *kinds: str) -> str:
         """Shots of some kinds in words; empty where there are none."""
@@ -50,7 +52,7 @@ Found = tuple[bool, str]
 """Whether a limit of a kind can be judged, and by what or why not."""
 
 
-def together(layers: Layers, kind_of_shot: "pd.Series") -> Together:
+def together(layers: Layers, kind_of_shot: "pd.Series", *, steps: Sequence[Step] = ()) -> Together:
     """Hold every limit of several shots against the shots, pairs of codes, notes and surfaces that are there.
 
     Parameters
@@ -58,6 +60,8 @@ def together(layers: Layers, kind_of_shot: "pd.Series") -> Together:
     layers : Layers
     kind_of_shot : (n,) Series of str
         Kind of each shot, null where its code has none.
+    steps : sequence of Step
+        Of the run: what the job says to the step `cover` tells what the finished surface is.
 
     Returns
     -------
@@ -69,6 +73,7 @@ def together(layers: Layers, kind_of_shot: "pd.Series") -> Together:
         shots,
         shots["kind"].value_counts().to_dict(),
         layers["design_lines"]["kind"].astype("str").value_counts().to_dict(),
+        next((step for step in steps if step.name == "cover"), None),
     )
     keys = {name: check.tolerance.name for name, check in every_check().items() if check.tolerance is not None}
     limits = layers["limits"][["kind", "check"]].drop_duplicates()
@@ -164,11 +169,20 @@ def _covered(there: _There, kind: str) -> Found:
         return False, f"no shot is of {kind}"
     if surfaces(there.layers):
         return True, f"{there.of(kind)} below the design surface"
-    if there.count.get(GROUND):
-        return True, f"{there.of(kind)} below {there.of(GROUND)}"
+    ground: tuple[str, ...] = getattr(there.cover, "ground", (GROUND,))
+    if shot := there.of(*ground):
+        return True, f"{there.of(kind)} below {shot}"
+    named: tuple[str, ...] = getattr(there.cover, "surface_kinds", ())
+    if drawn := [f"{many(there.lines[each], 'line')} of {each}" for each in named if there.lines.get(each)]:
+        return True, f"{there.of(kind)} below the design's {' and '.join(drawn)}"
+    lines = (
+        f"no line of the design is of {' or '.join(named)}"
+        if named
+        else 'lines of the design serve by [[steps]] use = "cover", surface_kinds = ["…"]'
+    )
     return False, (
-        f"no finished surface: no design surface was read (surfaces = in its [[design]]), and no shot is of {GROUND}; "
-        'lines of the design serve by [[steps]] use = "cover", surface_kinds = ["…"]'
+        "no finished surface: no design surface was read (surfaces = in its [[design]]), "
+        f"and no shot is of {' or '.join(ground)}; {lines}"
     )
 
 

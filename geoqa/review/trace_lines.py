@@ -63,11 +63,26 @@ def _arithmetic(row: Mapping[str, Any], unit: str) -> str:
         return str(words.quantity(row["measured"], kind, unit)) if _known(row["measured"]) else "no number"
     numbers = [f"{name} {words.quantity(row[name], kind, unit)}" for name in ("measured", "design", "deviation")
                if _known(row[name])]  # fmt: skip
+    if is_itself(row["measured"], row["design"], row["deviation"]):
+        numbers[-1] = "judged is the measured number itself"
     parts = [f"{name} {words.quantity(row[each], kind, unit)}"
              for name, each in (("shared by a session", "u_common"), ("each shot's own", "u_random"), ("whole", "u"))
              if _known(row[each])]  # fmt: skip
     told = ", ".join(numbers) or "no number"
     return f"{told}; 1 sigma: {', '.join(parts)}" if parts else told
+
+
+def is_itself(measured: Any, design: Any, deviation: Any) -> bool:
+    """Whether what is judged is the measured number, and not what it differs by from the design that is told with it.
+
+    Examples
+    --------
+    >>> is_itself(0.75, 0.50, 0.75), is_itself(100.20, 100.10, 0.10), is_itself(0.35, 0.0, 0.35)
+    (True, False, False)
+    """
+    if not all(_known(each) for each in (measured, design, deviation)):
+        return False
+    return bool(abs(deviation - measured) < abs(measured - design - deviation))
 
 
 def _limit(row: Mapping[str, Any], unit: str) -> str:

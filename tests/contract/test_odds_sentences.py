@@ -26,7 +26,11 @@ ALONE = [row("prior", log_ratio=-0.1), row("neighbours"), row("checks"), row("sh
             "more than 19 in 20 that it is the work, not the shot: both neighbours agree, the re-shot after a new "
             "initialization agrees, control checks before and after are good",
         ),
-        (ALONE, "even odds, the work or the shot: no neighbour, no control check near in time, a single shot"),
+        (
+            ALONE,
+            "even odds, the work or the shot: no neighbour, no control check of its session before or after it, "
+            "a single shot",
+        ),
         (
             [row("prior", log_ratio=-0.1), row("neighbours"), row("checks", variant="unasked")],
             "even odds, the work or the shot: no neighbour",
@@ -47,8 +51,8 @@ ALONE = [row("prior", log_ratio=-0.1), row("neighbours"), row("checks"), row("sh
         ),
         (
             [row("neighbours", 5, 5, 1.0, "run"), row("checks", 1, 2, -0.9)],
-            "even odds, the work or the shot: for the work: its 5 shots agree; for the shot: a control check near in "
-            "time is off by the same",
+            "even odds, the work or the shot: for the work: its 5 shots agree; for the shot: one of two "
+            "control checks is off by the same",
         ),
         (
             [row("prior", log_ratio=4.2), row("elsewhere", 2, 2, -0.6), row("checks", 0, 2, -0.02)],
@@ -109,3 +113,16 @@ def test_nobody_is_blamed():
     words = " ".join(f"{piece.compared} {piece.source} {piece.missing}" for piece in PIECES)
     assert "contractor" not in words
     assert "crew" not in words
+
+
+@pytest.mark.parametrize(
+    ("count", "total", "words"),
+    [
+        (1, 1, "the only control check before or after it is off by the same"),
+        (1, 2, "one of two control checks is off by the same"),
+        (2, 2, "control checks before and after are both off by the same"),
+        (0, 1, "the only control check before or after it is good"),
+    ],
+)
+def test_checks_are_told_by_their_number_and_by_no_nearness_that_nobody_looked_at(count, total, words):
+    assert words in odds_in_words([row("prior", log_ratio=4.2), row("checks", count, total, -1.0)])

@@ -8,6 +8,7 @@ from geoqa.job.document.load import parse
 from geoqa.job.expected_together import together
 from geoqa.model.quantity import FOOT
 from geoqa.model.tables.columns import conform
+from geoqa.steps.utilities.cover import Cover
 
 CODES = "code,kind,geometry,pairs\nF,walk-front,line,B\nB,walk-back,line,F\nT,curb-top,line,G\nG,curb-flow,line,T\n"
 HEAD = '[job]\nname = "A"\n[frame]\nhorizontal = "EPSG:6559"\n[[shots]]\nfile = "a.csv"\n'
@@ -17,7 +18,7 @@ HEAD = '[job]\nname = "A"\n[frame]\nhorizontal = "EPSG:6559"\n[[shots]]\nfile = 
 def said():
     """Lines for a job's limits, shots of some kinds, and pairs of codes."""
 
-    def of(tolerance, shots, *, noted=False, paired=True, pipes=(), lines=()):
+    def of(tolerance, shots, *, noted=False, paired=True, pipes=(), lines=(), steps=()):
         job = parse(HEAD + "".join(f'[tolerance.{k}]\n{v}\nreference = "C"\n' for k, v in tolerance.items()))
         rows = [(kind, line) for kind, line, count in shots for _ in range(count)]
         table = pd.DataFrame(rows, columns=["kind", "line_id"])
@@ -34,7 +35,7 @@ def said():
         }
         if pipes:
             layers["structure_notes"] = pd.DataFrame({"pipe": [p for p, _ in pipes], "kind": [k for _, k in pipes]})
-        return together(layers, table["kind"])
+        return together(layers, table["kind"], steps=steps)
 
     return of
 
@@ -90,3 +91,21 @@ def test_gutters_curbs_ramps_and_pipes(said):
     assert pipes.endswith("no [[structures]] notes the ends of pipes, and no note of a rim has a measure-down")
     made = said(tolerance, [("rim", "MH-1", 2)], noted=True)
     assert "to be judged: pipe_slope of storm-pipe: measure-downs in the notes of 2 shots" in made.judged
+
+
+def test_cover_below_what_the_job_says_is_the_finished_surface(said):
+    limit = {"water-top": 'cover = "5.5 ft"'}
+    shots = [("water-top", "W-1", 4), ("pavement", None, 9)]
+    [left] = said(limit, shots, lines=["walk-front"]).left
+    assert left.endswith('lines of the design serve by [[steps]] use = "cover", surface_kinds = ["…"]')
+
+    named = Cover(surface_kinds=("walk-front", "walk-back"))
+    made = said(limit, shots, lines=["walk-front", "walk-front", "walk-back"], steps=(named,))
+    below = "the design's 2 lines of walk-front and 1 line of walk-back"
+    assert made.judged == (f"to be judged: cover of water-top: 4 shots of water-top below {below}",)
+    assert made.left == ()
+    [left] = said(limit, shots, lines=["curb-top"], steps=(named,)).left
+    assert left.endswith("and no shot is of ground; no line of the design is of walk-front or walk-back")
+
+    made = said(limit, shots, steps=(Cover(ground=("pavement",)),))
+    assert made.judged == ("to be judged: cover of water-top: 4 shots of water-top below 9 shots of pavement",)

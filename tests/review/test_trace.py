@@ -60,6 +60,14 @@ def test_the_lines_hold_the_arithmetic_the_limit_and_its_source(judged):
     assert "job file: four.toml (sha256 " in told
 
 
+def test_a_number_within_limits_of_its_own_is_no_difference_to_its_design(judged):
+    findings = judged[1].findings
+    row = findings[findings["subject"] == "V-2"].iloc[[0]].assign(design=0.15, measured=0.22, deviation=0.22)
+    results = SimpleNamespace(findings=row, shots=judged[1].shots, layers=judged[1].layers)
+    told = "\n".join(trace_lines(judged[1], trace(results, row["finding"].iloc[0])))
+    assert "measured 0.2200 m, design 0.1500 m, judged is the measured number itself;" in told
+
+
 def test_a_name_nobody_has_is_refused_with_what_may_be_named(judged):
     with pytest.raises(JobError, match=r"No finding is called 'V-9'.*findings\.csv"):
         trace(judged[1], "V-9")

@@ -166,7 +166,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
         ("station station_end offset", "float64", "job", "along the design; offset right +", "yes"),
         ("easting northing elevation", "float64", "job", "where to fly to", "yes"),
         ("quantity", "str", "", "length, ratio, count, angle", "never"),
-        ("design measured deviation", "float64", "quantity", "measured - design", "yes"),
+        ("design measured deviation", "float64", "quantity", "measured - design; of falls and reveals measured", "yes"),
         ("lower upper", "float64", "quantity", "on the deviation; NaN = no limit known", "yes"),
         ("u_common u_random u", "float64", "quantity", "1 sigma; u is what was judged with", "yes"),
         ("rule", "str", "", "decision rule", "yes: no limit"),

@@ -8,7 +8,7 @@ from geoqa.kernels.linework.passes import DIFFERS, FEWEST
 from geoqa.model.quantity import Length
 from geoqa.model.tables.layer import Layers
 from geoqa.model.tables.shot_flags import has_flag
-from geoqa.steps.shots.strings import turns_of
+from geoqa.steps.shots.strings import strings_in
 
 BETWEEN = Length.parse("50 ft")
 """Longest distance between neighbours of a line between which it is taken for shot."""
@@ -33,11 +33,12 @@ def differing_passes(layers: Layers, rows: pd.DataFrame, *, gap: float) -> Integ
     Notes
     -----
     As where passes of a string are compared: the mean of a pass is taken to be no better than one shot of it, and what
-    one session shares cancels.
+    one session shares cancels. Lines under different line IDs are passes of the design line that they lie on, too: a
+    crew begins with new ones after a rework.
     """
     part = np.zeros(len(rows), dtype=np.int64)
     shots = layers["shots"]
-    turn = turns_of(layers)[rows["row"].to_numpy()]
+    turn = _visits(layers)[rows["row"].to_numpy()]
     if not turn.any():
         return part
     session = shots["session"].where(shots["session"].notna(), shots["source"]).iloc[rows["row"]]
@@ -46,15 +47,34 @@ def differing_passes(layers: Layers, rows: pd.DataFrame, *, gap: float) -> Integ
     stray = has_flag(shots, "spike")[rows["row"].to_numpy()]
     usable = known.drop(columns="session").notna().all(axis=1).to_numpy() & ~stray
     for mine in rows.reset_index(drop=True).groupby("subject", sort=False).indices.values():
-        if turn[mine].any():
+        if (turn[mine] != turn[mine[0]]).any():
             part[mine] = _parts(known.iloc[mine], np.where(usable[mine], turn[mine], -1), turn[mine], gap)
     return part
+
+
+def _visits(layers: Layers) -> np.ndarray:
+    """Number of the string that each shot of a job is of, shape (n,), the earlier ones first; 0 for what is in none."""
+
+    def made() -> np.ndarray:
+        shots = layers["shots"]
+        number = np.zeros(len(shots), dtype=np.int64)
+        strings = strings_in(layers)
+        first = [shots["time"].iloc[each.rows].min() if "time" in shots else pd.NaT for each in strings]
+        begun = pd.DataFrame({"time": pd.to_datetime(pd.Series(first, dtype=object), utc=True),
+                              "turn": [each.turn for each in strings],
+                              "row": [each.rows.min() for each in strings]})  # fmt: skip
+        for place, nth in enumerate(begun.sort_values(["time", "turn", "row"], kind="stable").index.tolist(), start=1):
+            number[strings[nth].rows] = place
+        return number
+
+    numbers: np.ndarray = layers.derived("strings of shots in their order", ("shots",), made)
+    return numbers
 
 
 def _parts(known: pd.DataFrame, usable: Integers, turn: Integers, gap: float) -> Integers:
     """Number of the work that each shot of one design line shows."""
     part = np.zeros(len(turn), dtype=np.int64)
-    for number in np.unique(turn[turn > 0]).tolist():
+    for number in np.unique(turn)[1:].tolist():
         own = known[usable == number]
         before = np.where((turn < number) & (usable >= 0), part, -1)
         differs = [_differ(own, known[before == each], gap) for each in range(int(part.max()) + 1)]

@@ -1,7 +1,7 @@
 """Flow lines as they were shot: one profile a line, with its outlets and what the design does there."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
@@ -14,6 +14,7 @@ from geoqa.kernels.precision.one_place import places_along
 from geoqa.model.quantity import LengthUnit
 from geoqa.model.tables.layer import Layers
 from geoqa.steps.design.alignments import Alignments, alignments
+from geoqa.steps.design.differing_passes import BETWEEN, differing_passes
 from geoqa.steps.drainage.beside_design import beside_design, lasting_share
 from geoqa.steps.drainage.inlets import NO_INLETS, NO_RIMS, Inlets, Raised, inlets_of, raised_beside
 from geoqa.steps.linework.observed import observed
@@ -48,6 +49,12 @@ class FlowLine:
         Number of the design line; -1 for none.
     loose : bool
         These are the shots of a kind that belong to no line: they have no places.
+    passes : str
+        Which shots these are, where passes of the line differ and each is a line of its own; else empty.
+    others : (j,) float64
+        Stations of shots of its other passes, of the first of them; nothing else.
+    later : bool
+        Another pass of the line says what was not shot.
     """
 
     name: str
@@ -65,6 +72,9 @@ class FlowLine:
     turns: Turns
     of_design: int
     loose: bool = False
+    passes: str = ""
+    others: np.ndarray = field(default_factory=lambda: np.zeros(0))
+    later: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -99,19 +109,24 @@ def flow_lines(layers: Layers, kinds: set[str], method: Method) -> list[FlowLine
     lasting = lasting_share(layers)
     inlets = inlets_of(layers, shots, kinds=method.inlets, same=method.inlet_reach)
     on_lines = _inlets_on_lines(design, inlets, method)
+    work = _works(layers, shots, beside, line, station, level)
     made = []
     for number in np.flatnonzero(np.isin(design.kinds, list(kinds)) & np.isfinite(design.start)).tolist():
-        rows = beside[line[beside] == number]
+        on_line = line[beside] == number
         vertices = _vertices(design, number)
         turns = turns_of(*vertices, change=method.break_of_grade)
-        made.append(
-            _line(
-                shots, rows, station[rows], level[rows], lasting, method,
-                name=str(design.names[number]), kind=str(design.kinds[number]), source=str(design.sources[number]),
-                start=float(design.start[number]), end=float(design.end[number]), turns=turns, of_design=number,
-                inlets=on_lines.get(number, (NO_INLETS, np.zeros(0))),
-            )
-        )  # fmt: skip
+        of_works = []
+        for one in np.unique(work[on_line]).tolist() or [0]:
+            rows = beside[on_line & (work == one)]
+            of_works.append(
+                _line(
+                    shots, rows, station[rows], level[rows], lasting, method,
+                    name=str(design.names[number]), kind=str(design.kinds[number]), source=str(design.sources[number]),
+                    start=float(design.start[number]), end=float(design.end[number]), turns=turns, of_design=number,
+                    inlets=on_lines.get(number, (NO_INLETS, np.zeros(0))),
+                )
+            )  # fmt: skip
+        made += _apart(of_works, shots["name"].to_numpy(dtype=object))
     unmatched = mine[line[mine] == -1]
     in_strings: list[int] = []
     for name, kind, rows, along, beside_string in _strings(shots, unmatched, inlets, method, layers.frame.unit):
@@ -124,6 +139,36 @@ def flow_lines(layers: Layers, kinds: set[str], method: Method) -> list[FlowLine
             )
         )  # fmt: skip
     return made + _loose(shots, np.setdiff1d(unmatched, in_strings))
+
+
+def _works(
+    layers: Layers, shots: pd.DataFrame, rows: np.ndarray, line: np.ndarray, station: np.ndarray, level: np.ndarray
+) -> np.ndarray:
+    """Which work each of some rows of `observed` shows, where passes of its design line differ; shape (k,)."""
+    designed = np.ones(line.max(initial=0) + 1, dtype=bool)
+    np.logical_and.at(designed, line[rows], np.isfinite(level[rows]))
+    below = np.where(designed[line[rows]], level[rows], 0.0)
+    known = pd.DataFrame(
+        {"row": shots["row"].to_numpy()[rows], "subject": line[rows], "station": station[rows],
+         "deviation": shots["elevation"].to_numpy(float)[rows] - below,
+         "u_random": shots["u_v_random"].to_numpy(float)[rows], "u_common": shots["u_v_common"].to_numpy(float)[rows]}
+    )  # fmt: skip
+    return differing_passes(layers, known, gap=BETWEEN.to(layers.frame.unit))
+
+
+def _apart(works: list[FlowLine], names: np.ndarray) -> list[FlowLine]:
+    """Lines of one design line whose passes differ, each with its shots in words; one alone stays as it is."""
+    if len(works) < 2:
+        return works
+    made = []
+    for number, each in enumerate(works):
+        first, last = (names[each.shots[end]] for end in (0, -1))
+        others = np.concatenate([other.station for other in works if other is not each])
+        made.append(
+            replace(each, passes=f"of shots {first} to {last}", others=others if not number else each.others,
+                    later=number > 0)
+        )  # fmt: skip
+    return made
 
 
 def _loose(shots: pd.DataFrame, rows: np.ndarray) -> list[FlowLine]:
@@ -252,8 +297,16 @@ def stretches(line: FlowLine, spacing: float) -> list[tuple[int, int]]:
 
 
 def unshot(line: FlowLine, spacing: float) -> list[tuple[float, float, int, int]]:
-    """Stretches longer than the spacing without a usable shot: both stations, and the places at them (-1 an end)."""
-    at = np.concatenate([[line.start], line.station, [line.end]])
+    """Stretches longer than the spacing without a usable shot: both stations, and the places at them.
+
+    A place is -1 for an end of the line, and -2 for a shot of another of its passes.
+    """
+    if line.later:
+        return []
+    at = np.concatenate([[line.start], line.station, line.others, [line.end]])
+    place = np.concatenate([[-1], np.arange(len(line.station)), np.full(len(line.others), -2), [-1]])
+    inner = 1 + np.argsort(at[1:-1], kind="stable")
+    order = np.concatenate([[0], inner, [len(at) - 1]])
+    at, place = at[order], place[order]
     far = np.flatnonzero(np.diff(at) > spacing * (1 + 1e-9)).tolist()
-    count = len(line.station)
-    return [(float(at[k]), float(at[k + 1]), k - 1, k if k < count else -1) for k in far]
+    return [(float(at[k]), float(at[k + 1]), int(place[k]), int(place[k + 1])) for k in far]

@@ -163,7 +163,7 @@ def _described(layers: Layers, lines: list[FlowLine], numbers: list[Number]) -> 
         "subject": [lines[number.line].name for number in numbers],
         "source": [lines[number.line].source for number in numbers],
         "shot": taken([], np.full(len(numbers), -1)),
-        "label": [number.label or _span(lines[number.line], number) for number in numbers],
+        "label": [_label(lines[number.line], number) for number in numbers],
         "station": [number.start if np.isfinite(number.start) else _at(lines[number.line], number.first)
                     for number in numbers],
         "station_end": [number.end if np.isfinite(number.end) else _at(lines[number.line], number.last)
@@ -175,6 +175,12 @@ def _described(layers: Layers, lines: list[FlowLine], numbers: list[Number]) -> 
 
 def _at(line: FlowLine, place: int) -> float:
     return float(line.station[place]) if place >= 0 else float("nan")
+
+
+def _label(line: FlowLine, number: Number) -> str:
+    """What a number is called; with its shots, where passes of the line differ."""
+    label = number.label or _span(line, number)
+    return f"{label}, {line.passes}" if line.passes and number.why != "unshot-reach" else label
 
 
 def _span(line: FlowLine, number: Number) -> str:

@@ -99,7 +99,8 @@ def pairs_of(
             for j, two in enumerate(sides[1])
             if _close(places[one.rows], places[two.rows], reach)
         }
-        kept = _partners(_of_one_pass(laid, *([each.turn for each in side] for side in sides)))
+        laid = _of_one_pass(laid, *([each.turn for each in side] for side in sides))
+        kept = _partners(_of_one_visit(laid, *(_hours(shots, side) for side in sides), beside=reach / 8))
         made += [Pair(pair_kind(*kinds), kinds, sides[0][i], sides[1][j], laid[i, j]) for i, j in sorted(kept)]
         for side in (0, 1):
             paired = {each[side] for each in kept}
@@ -174,6 +175,45 @@ def _of_one_pass(
             most = max(count[both] for both in mine)
             same = [both for both in mine if one[both[0]] == other[both[1]] and count[both] >= ENOUGH * most]
             wanted.update(same or mine)
+    return {both: each for both, each in laid.items() if both in wanted}
+
+
+VISIT = 4.0
+"""Hours apart from which two strings are of different visits."""
+
+
+def _hours(shots: pd.DataFrame, strings: list[String]) -> np.ndarray:
+    """When each string was taken, in hours; NaN where its shots have no times."""
+    time = pd.to_datetime(shots["time"], utc=True) if "time" in shots else pd.Series(pd.NaT, index=shots.index)
+    hours = ((time - time.min()) / pd.Timedelta(hours=1)).to_numpy(float)
+    known = [each.rows[np.isfinite(hours[each.rows])] for each in strings]
+    return np.array([np.median(hours[rows]) if len(rows) else np.nan for rows in known])
+
+
+def _of_one_visit(
+    laid: dict[tuple[int, int], Sections], one: np.ndarray, other: np.ndarray, *, beside: float
+) -> dict[tuple[int, int], Sections]:
+    """Without edges of another visit where one of the same visit lies at the same place nearly as far.
+
+    An edge that would have no partner left keeps all of its own.
+    """
+    if len(laid) < 2:
+        return laid
+    count = {both: int(each.found.sum()) for both, each in laid.items()}
+    width = {both: float(np.median(each.width[each.found])) for both, each in laid.items() if count[both]}
+    apart = {both: abs(float(one[both[0]] - other[both[1]])) for both in laid}
+    left: set[tuple[int, int]] = set()
+    for side in (0, 1):
+        for edge in {both[side] for both in width}:
+            mine = [both for both in width if both[side] == edge]
+            most, nearest = max(count[both] for both in mine), min(width[both] for both in mine)
+            alike = [each for each in mine if count[each] >= ENOUGH * most and width[each] <= nearest + beside]
+            if any(apart[each] <= VISIT for each in alike):
+                left.update(each for each in alike if apart[each] > VISIT)
+    wanted = set(laid) - left
+    for side in (0, 1):
+        paired = {both[side] for both in wanted}
+        wanted |= {both for both in laid if both[side] not in paired}
     return {both: each for both, each in laid.items() if both in wanted}
 
 

@@ -21,6 +21,8 @@ NEAR = 10.0
 def passes_apart(layers: Layers, *, gap: float) -> Iterator[dict[str, Any]]:
     """Facts of passes that lie higher or lower than the first pass of their line by more than both allow.
 
+    A line of the same code that was shot on an earlier one under another line ID is held against that one.
+
     Parameters
     ----------
     layers : Layers
@@ -42,10 +44,33 @@ def passes_apart(layers: Layers, *, gap: float) -> Iterator[dict[str, Any]]:
             first[string.code, string.line_id] = string
         elif (string.code, string.line_id) in first:
             yield from _apart(mine, string, first[string.code, string.line_id], unit, gap)
+    yield from _of_other_ids(mine, list(first.values()), unit, gap)
+
+
+def _of_other_ids(
+    shots: pd.DataFrame, strings: list[String], unit: LengthUnit, gap: float
+) -> Iterator[dict[str, Any]]:
+    """Lines that lie on an earlier line of their code, each held against the first of those that tell anything."""
+    places, beside = places_of(shots), BESIDE.to(unit)
+    time = pd.to_datetime(shots["time"], utc=True) if "time" in shots else pd.Series(pd.NaT, index=shots.index)
+    by_code: dict[str, list[String]] = {}
+    for string in strings:
+        by_code.setdefault(string.code, []).append(string)
+    for mine in by_code.values():
+        begun = pd.DataFrame({"time": [time.iloc[each.rows].min() for each in mine],
+                              "row": [each.rows.min() for each in mine]})  # fmt: skip
+        mine = [mine[nth] for nth in begun.sort_values(["time", "row"], kind="stable").index]
+        low, high = (np.array([edge(places[each.rows], axis=0) for each in mine]) for edge in (np.min, np.max))
+        for nth in range(1, len(mine)):
+            meets = (low[:nth] <= high[nth] + beside) & (high[:nth] >= low[nth] - beside)
+            for other in np.flatnonzero(meets.all(axis=1)).tolist():
+                if told := list(_apart(shots, mine[nth], mine[other], unit, gap, near=1.0)):
+                    yield told[0] | {"variant": mine[other].name}
+                    break
 
 
 def _apart(
-    shots: pd.DataFrame, string: String, first: String, unit: LengthUnit, gap: float
+    shots: pd.DataFrame, string: String, first: String, unit: LengthUnit, gap: float, *, near: float = NEAR
 ) -> Iterator[dict[str, Any]]:
     level, places = shots["elevation"].to_numpy(float), places_of(shots)
     line, theirs = places[first.rows], places[string.rows]
@@ -55,8 +80,8 @@ def _apart(
     foot = shapely.line_locate_point(drawn, points)
     under = np.clip(np.searchsorted(station, foot, side="right") - 1, 0, len(leg) - 1)
     # a curve bulges from the legs of the first pass; past its ends, and across a gap of it, nothing was shot
-    near = (shapely.distance(drawn, points) <= NEAR * BESIDE.to(unit)) & (foot > 0) & (foot < station[-1])
-    at = np.flatnonzero(near & (leg[under] <= gap) & (leg[under] > 0))
+    beside = (shapely.distance(drawn, points) <= near * BESIDE.to(unit)) & (foot > 0) & (foot < station[-1])
+    at = np.flatnonzero(beside & (leg[under] <= gap) & (leg[under] > 0))
     if len(at) < FEWEST:
         return
     share = (foot[at] - station[under[at]]) / leg[under[at]]

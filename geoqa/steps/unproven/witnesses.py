@@ -21,6 +21,7 @@ from geoqa.steps.causes.left_out import TWICE
 from geoqa.steps.causes.open_blunders import moved_by
 from geoqa.steps.design.applied_shifts import freed, sessions
 from geoqa.steps.design.deviations import along_lines, at_points
+from geoqa.steps.design.differing_passes import BETWEEN, differing_passes
 from geoqa.steps.judging.text_columns import rows_of, taken
 from geoqa.steps.shots.strings import turns_of
 
@@ -59,8 +60,25 @@ def shots_in_order(layers: Layers) -> pd.DataFrame:
     order = np.lexsort((np.arange(len(shots)), np.nan_to_num(seconds), session))
     place = np.empty(len(shots), dtype=np.int64)
     place[order] = np.arange(len(shots))
-    turn = turns_of(layers)
+    turn = turns_of(layers) + _PARTS * _works(layers)
     return pd.DataFrame({"session": session, "setup": setup, "place": place, "seconds": seconds, "turn": turn})
+
+
+_PARTS = 1_000_000
+"""More than any line has passes."""
+
+
+def _works(layers: Layers) -> np.ndarray:
+    """Which work each shot shows where passes of its design line differ in plan or in elevation, shape (n,)."""
+    made = np.zeros(len(layers["shots"]), dtype=np.int64)
+    if "line_matches" not in layers or "design_lines" not in layers:
+        return made
+    for scale, check in enumerate(("offset", "elevation")):
+        rows = along_lines(layers, check)
+        rows = rows[(rows["why"] == 0) & (rows["row"] >= 0)].reset_index(drop=True)
+        part = differing_passes(layers, rows, gap=BETWEEN.to(layers.frame.unit))
+        made[rows["row"].to_numpy()] += part * 1000**scale
+    return made
 
 
 def numbers_of(layers: Layers, at: pd.DataFrame) -> Numbers:

@@ -27,6 +27,7 @@ def test_every_listed_failure_of_the_sample_job_opens_with_its_number(sample, sh
         closed.first.click()
     failures = page.locator("#list .item:not(.crowd)", has_text="out of tolerance")
     assert failures.count() == sample.summary["reported"]["OUT"]
+    itself = 0
     for place in range(failures.count()):
         failures.nth(place).click()
         page.wait_for_selector(".card")
@@ -44,7 +45,12 @@ def test_every_listed_failure_of_the_sample_job_opens_with_its_number(sample, sh
         if row.quantity != "count":
             assert words.judged(row, check_named(row.check), "ft") in text
             assert f"(95 %); 1 sigma {words.quantity(row.u, row.quantity, 'ft', bare=True)}" in text
+        # of a reveal or a fall nothing was taken off: its design stands beside it
+        less = abs(row.measured - row.design - row.deviation) < 1e-6
+        itself += not less and not math.isnan(row.measured) and not math.isnan(row.design)
+        assert "measured minus design" not in text or less or math.isnan(row.measured)
         page.keyboard.press("Escape")
+    assert itself > 0
     assert opened.requests == [opened.url]
     assert opened.messages == []
 

@@ -41,11 +41,12 @@ def of_runs(layers):
     return list(zip(sessions, runs["shots"].tolist(), runs["mean"].tolist(), runs["verdict"].tolist(), strict=True))
 
 
+@pytest.mark.parametrize("line_id", ["1", "12"])
 @pytest.mark.parametrize("turned", [False, True])
 @pytest.mark.parametrize("shift", [9.0, 0.1])
-def test_shots_of_before_a_rework_wear_down_no_run_of_after_it(job, shift, turned):
+def test_shots_of_before_a_rework_wear_down_no_run_of_after_it(job, shift, turned, line_id):
     stations = FIRST[:-1] + shift
-    raised = taken(stations[::-1] if turned else stations, 0.15, day=1, session="B", seed=2)
+    raised = taken(stations[::-1] if turned else stations, 0.15, day=1, session="B", seed=2, line_id=line_id)
     ((session, shots, mean, verdict),) = of_runs(judged(job, taken(FIRST, 0.0), raised))
     assert (session, shots, verdict) == ("B", 19, "OUT")
     assert mean == pytest.approx(0.15, abs=0.01)
@@ -80,10 +81,11 @@ def test_what_differs_by_less_than_both_allow_is_one_run(job):
 
 
 @pytest.mark.parametrize("seed", [3, 4, 5])
+@pytest.mark.parametrize("line_id", ["1", "12"])
 @pytest.mark.parametrize(("before", "after"), [(0.20, 0.0), (0.0, 0.20), (-0.25, 0.12)])
-def test_a_place_shot_before_and_after_a_rework_is_two_values_each_judged_by_itself(job, before, after, seed):
+def test_a_place_shot_before_and_after_a_rework_is_two_values_each_judged_by_itself(job, before, after, line_id, seed):
     """Planted: each pass shows its own work, and no number stands that nobody built."""
-    day_two = taken(FIRST, after, day=1, session="B", seed=seed + 10)
+    day_two = taken(FIRST, after, day=1, session="B", seed=seed + 10, line_id=line_id)
     made = judged(job, taken(FIRST, before, seed=seed), day_two)
     findings = made["findings"].query("check == 'elevation'")
     single = findings[findings["shot"].notna()].merge(made["shots"][["shot_key", "session"]].rename(

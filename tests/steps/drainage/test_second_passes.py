@@ -45,3 +45,52 @@ def test_reveals_and_gutters_of_a_curb_that_was_shot_again(street, stations, top
     assert len(fall) <= 2 * len(before)
     # two sessions at one place may lie a little apart, which a depth of water feels
     assert set(ponding["verdict"]) <= {"IN", "UNDECIDED"}
+
+
+def rebuilt(street, seed, *, line_id, turned=False):
+    """A curb that was built 0.25 ft low from 150 to 350, and the same stretch shot again after it was rebuilt."""
+    noise = np.random.default_rng(seed)
+    low = (street.stations > 150.0) & (street.stations < 350.0)
+    stations = np.arange(140.0, 361.0, 20.0) + noise.uniform(-4, 4)
+    stations = stations[::-1] if turned else stations
+
+    def both(at, off, day, first):
+        z = street.level(at) + off
+        rows = [
+            *street.shots(z + noise.normal(0, 0.01, len(at)), stations=at),
+            *street.shots(z + 0.5 + noise.normal(0, 0.01, len(at)), stations=at, code="CTB"),
+        ]
+        return [row | {"line_id": row["line_id"] if not day else line_id} for row in visit(rows, day, first)]
+
+    return both(street.stations, np.where(low, -0.25, 0.0), 0, 100), both(stations, np.zeros(len(stations)), 3, 500)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize(("line_id", "turned"), [("1", False), ("7", False), ("7", True)])
+def test_gutters_and_reveals_mix_no_shots_of_before_a_rework_with_those_after_it(street, line_id, turned, seed):
+    """Planted: what stood between shots of both passes nobody built; each pass by itself shows what was there."""
+    first, again = rebuilt(street, seed, line_id=line_id, turned=turned)
+    alone, both = (street.judged(rows, limits=LIMITS) for rows in (first, first + again))
+    out = {check: both[(both["check"] == check) & (both["verdict"] == "OUT")] for check in ("ponding", "reveal")}
+    assert not len(out["reveal"])
+    # of before the rework the pond at its low end stands, 0.25 ft less what the gutter falls on the way
+    before = alone[(alone["check"] == "ponding") & (alone["verdict"] == "OUT")]
+    assert len(before) == 1
+    assert out["ponding"]["deviation"].tolist() == pytest.approx(before["deviation"].tolist())
+    assert out["ponding"]["label"].iloc[0] == before["label"].iloc[0] + ", of shots 100 to 120"
+    falls = both[both["check"] == "gutter-fall"]
+    of_again = falls[falls["label"].str.contains("of shots 5")]
+    assert len(of_again) > 1
+    assert set(of_again["verdict"]) <= {"IN", "UNDECIDED"}
+    assert of_again["deviation"].to_numpy() == pytest.approx(np.full(len(of_again), 0.005), abs=0.0015)
+    assert not (both["why"] == "unshot-reach").any()
+    assert not both["finding"].duplicated().any()
+
+
+def test_what_no_pass_shot_is_told_once(street):
+    first, again = rebuilt(street, 4, line_id="7")
+    names = {row["station"] for row in first if 400 < row["station"] < 500}
+    first = [row for row in first if row["station"] not in names and row["station"] != 250.0]
+    made = street.judged(first + again, limits=LIMITS)
+    reach = made[(made["why"] == "unshot-reach") & (made["check"] == "ponding")]
+    assert reach[["station", "station_end"]].to_numpy().tolist() == [[400.0, 500.0]]

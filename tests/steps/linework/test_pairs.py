@@ -83,3 +83,24 @@ def test_any_order_of_rows_gives_the_same_pairs(seed):
         return rows, [each.string.name for each in alone]
 
     assert told(shots) == told(shots.iloc[order].reset_index(drop=True))
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_lines_of_one_place_under_several_line_ids_go_with_those_of_their_visit(seed):
+    noise = np.random.default_rng(seed)
+    first, again = np.arange(0.0, 301.0, 15.0), np.arange(100.0, 200.0, 15.0)
+    shots = shots_of(
+        **{f"{code}_{line}": [(east + noise.normal(0, 0.03), at + noise.uniform(-3, 3)) for at in stations]
+           for line, stations in (("1", first), ("8", again)) for code, east in (("WKF", 0.0), ("WKB", 5.0))}
+    )  # fmt: skip
+    start = pd.Timestamp("2026-03-14 14:00", tz="UTC")
+    late = shots["line_id"] == "8"
+    shots["time"] = [start + pd.Timedelta(days=3 * int(day), minutes=n) for n, day in enumerate(late)]
+    pairs, alone = pairs_of(shots, CODES, strings=strings_of(shots, FOOT), reach=15.0, gap=60.0, slack=0.5)
+    assert sorted(pair.name for pair in pairs) == ["WKB 1 / WKF 1", "WKB 8 / WKF 8"]
+    assert not alone
+    # an edge that was shot again alone goes with the other one of the first visit
+    shots = shots[~(late & (shots["code"] == "WKF"))].reset_index(drop=True)
+    pairs, alone = pairs_of(shots, CODES, strings=strings_of(shots, FOOT), reach=15.0, gap=60.0, slack=0.5)
+    assert sorted(pair.name for pair in pairs) == ["WKB 1 / WKF 1", "WKB 8 / WKF 1"]
+    assert not alone

@@ -1,5 +1,7 @@
 """Passes of one line at two heights."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -58,5 +60,19 @@ def test_the_note_says_how_much():
     fact = Fact(name="passes-differ", subject="WLF 2, second pass", number=-0.081, u=0.03, unit="job", count=9)
     assert passes_differ(fact, "ft") == (
         "WLF 2, second pass lies 0.081 ft ± 0.060 ft low of the first pass of its line, by 9 shots: one of the two is "
-        "off; each has numbers of its own."
+        "off, or it was built anew between them; each has numbers of its own. If it was built anew, leave the older "
+        "shots out."
     )
+    other = replace(fact, subject="WLF 7", variant="WLF 2")
+    assert "WLF 7 lies 0.081 ft ± 0.060 ft low of WLF 2, which was shot there before, by 9 shots" in (
+        passes_differ(other, "ft")
+    )
+
+
+@pytest.mark.parametrize("rise", [0.12, -0.12, 0.0])
+@pytest.mark.parametrize("way", [1, -1])
+def test_a_line_under_another_line_id_is_held_against_the_one_it_lies_on(rise, way):
+    rows = [row | {"line_id": "8"} if row["session"] == "B" else row for row in rows_at(rise)]
+    found = facts(rows[::way])
+    assert [(each["subject"], each["variant"]) for each in found] == [("WKB 8", "WKB 1"), ("WKF 8", "WKF 1")] * bool(rise)
+    assert [each["number"] for each in found] == pytest.approx([rise] * 2 * bool(rise), abs=0.015)

@@ -70,12 +70,16 @@ function numbers(finding) {
   // where no design is compared, zero stands for it, and the deviation is what was measured
   const designed = !absent(finding.design) && !finding.against.endsWith("no design"), slope = finding.quantity === "slope";
   const difference = slope ? judged(finding, { way: false }) : deviation(finding.deviation, finding.check, finding.quantity);
+  // a reveal or a fall is held to limits of its own: the design stands beside it, and nothing was taken off
+  const { measured, design } = finding, off = Math.abs(measured - design - finding.deviation);
+  const itself = designed && Math.abs(finding.deviation - measured) < off;
   return [
     ...row("Design", designed ? beside(finding.design, finding.quantity, finding) : ""),
     ...row("Measured", absent(finding.measured) ? "" : beside(finding.measured, finding.quantity, finding)),
-    ...(designed || finding.deviation !== finding.measured
-      ? row("Deviation", difference + (designed ? " (measured minus design)" : ""))
-      : []),
+    ...(itself ? row("Judged", `${difference} (the measured number itself)`)
+      : designed || finding.deviation !== measured
+        ? row("Deviation", difference + (designed ? " (measured minus design)" : ""))
+        : []),
     ...row("Uncertainty", uncertainty(finding)),
     ...row("Known from", knownFrom(finding)),
   ];
