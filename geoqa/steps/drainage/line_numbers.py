@@ -54,14 +54,14 @@ def gaps(layers: Layers, line: FlowLine, place: int, spacing: float) -> list[Num
         left: Spans = left_of(np.zeros(1, dtype=np.int64), np.array([start]), np.array([end]), beyond)
         parts = zip(left.start.tolist(), left.end.tolist(), strict=True)
         for nth, (one, other) in enumerate((one, other) for one, other in parts if other - one > spacing):
-            end = "end" if last < 0 else "start" if first < 0 else ""
-            if min(first, last) < -1:
-                end = f"{words.station(one)} "
+            which = "end" if last < 0 else "start" if first < 0 else ""
+            if min(first, last) < -1:  # between two passes
+                which = f"{words.station(one)} "
             made.append(
                 Number(
                     place, max(first, -1), max(last, -1), why="unshot-reach", start=one, end=other,
                     at=(one + other) / 2, label=f"{words.station(one)} to {words.station(other)}",
-                    tag=f"unshot {end}{nth or ''}",
+                    tag=f"unshot {which}{nth or ''}",
                 )
             )  # fmt: skip
     return made

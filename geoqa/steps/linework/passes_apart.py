@@ -47,9 +47,7 @@ def passes_apart(layers: Layers, *, gap: float) -> Iterator[dict[str, Any]]:
     yield from _of_other_ids(mine, list(first.values()), unit, gap)
 
 
-def _of_other_ids(
-    shots: pd.DataFrame, strings: list[String], unit: LengthUnit, gap: float
-) -> Iterator[dict[str, Any]]:
+def _of_other_ids(shots: pd.DataFrame, strings: list[String], unit: LengthUnit, gap: float) -> Iterator[dict[str, Any]]:
     """Lines that lie on an earlier line of their code, each held against the first of those that tell anything."""
     places, beside = places_of(shots), BESIDE.to(unit)
     time = pd.to_datetime(shots["time"], utc=True) if "time" in shots else pd.Series(pd.NaT, index=shots.index)

@@ -74,5 +74,6 @@ def test_the_note_says_how_much():
 def test_a_line_under_another_line_id_is_held_against_the_one_it_lies_on(rise, way):
     rows = [row | {"line_id": "8"} if row["session"] == "B" else row for row in rows_at(rise)]
     found = facts(rows[::way])
-    assert [(each["subject"], each["variant"]) for each in found] == [("WKB 8", "WKB 1"), ("WKF 8", "WKF 1")] * bool(rise)
+    pairs = [("WKB 8", "WKB 1"), ("WKF 8", "WKF 1")]
+    assert [(each["subject"], each["variant"]) for each in found] == pairs * bool(rise)
     assert [each["number"] for each in found] == pytest.approx([rise] * 2 * bool(rise), abs=0.015)
