@@ -182,7 +182,7 @@ def _paper(rows: Sequence[Mapping[str, Any]], *, through: str) -> str:
     hours, bytes_there, asks = seconds.at(COUNTY) / HOUR, most.at(COUNTY), memory.at(COUNTY)
     return f"""## Paper
 
-**Nothing in this table was run.** It is lines through {through}, {sizes[0] // largest:,} and more times beyond
+**Nothing in this table was run.** It is lines through {through}, {sizes[0] / largest:.0f} and more times beyond
 the largest ({largest:,}); what begins only beyond that, they do not know. Workers take what a part takes, whatever the
 job is.
 

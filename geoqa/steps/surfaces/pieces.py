@@ -90,6 +90,22 @@ def pieces_of(layers: Layers, shots: pd.DataFrame, gap: float) -> list[Piece]:
     return made
 
 
+def _ways(one: list[Piece], other: list[Piece], widest: float) -> list[tuple[float, int, int, bool]]:
+    """How far apart the ends of two pieces are at most, which they are, and whether the second is turned."""
+    from scipy.spatial import cKDTree
+
+    own, theirs = (np.array([piece.at[[0, -1]] for piece in pieces]) for pieces in (one, other))
+    begins, ways = cKDTree(own[:, 0]), []
+    for turned in (False, True):
+        ends = theirs[:, ::-1] if turned else theirs
+        near = begins.query_ball_tree(cKDTree(ends[:, 0]), widest * (1 + 1e-9))
+        a, b = np.repeat(np.arange(len(near)), list(map(len, near))), np.array([k for each in near for k in each], int)
+        apart = np.hypot(*np.moveaxis(own[a] - ends[b], -1, 0)).max(axis=1)
+        for place in np.flatnonzero(apart <= widest).tolist():
+            ways.append((float(apart[place]), int(a[place]), int(b[place]), turned))
+    return ways
+
+
 def paired(one: list[Piece], other: list[Piece], widest: float) -> list[tuple[Piece, Piece | None, bool]]:
     """Pieces of two edges that run beside each other: both ends of the one lie within `widest` of ends of the other.
 
@@ -98,14 +114,7 @@ def paired(one: list[Piece], other: list[Piece], widest: float) -> list[tuple[Pi
     list of (piece, piece of the other edge or None, whether that one runs the other way)
         In the order of `one`; each piece is taken once, the closest pair first.
     """
-    ways = []
-    for a, piece in enumerate(one):
-        for b, beside in enumerate(other):
-            for turned in (False, True):
-                ends = beside.at[[-1, 0]] if turned else beside.at[[0, -1]]
-                apart = float(np.hypot(*(piece.at[[0, -1]] - ends).T).max())
-                if apart <= widest:
-                    ways.append((apart, a, b, turned))
+    ways = _ways(one, other, widest) if one and other else []
     found: dict[int, tuple[int, bool]] = {}
     taken: set[int] = set()
     for _, a, b, turned in sorted(ways):

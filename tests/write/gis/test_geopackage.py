@@ -73,7 +73,10 @@ def test_a_desk_reads_what_layers_and_columns_are_called(results, path, desk):
             for _, column, *_ in base.execute(f'pragma table_info("{table}")'):
                 if column not in ("fid", "geom"):
                     assert named[table, column][0]
-        assert named["findings", "deviation"] == ("Deviation", "measured - design (in the unit of the quantity)")
+        assert named["findings", "deviation"] == (
+            "Deviation",
+            "measured - design; of falls and reveals measured (in the unit of the quantity)",
+        )
         assert named["shots", "elevation"] == ("Elevation", "in the job's frame (ft)")
         words = base.execute("select value, description from gpkg_data_column_constraints").fetchall()
         assert dict(words)["OUT"] == SIGNS["OUT"].text
