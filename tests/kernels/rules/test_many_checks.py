@@ -40,6 +40,15 @@ WORK = {
 }
 
 
+def measured(rng, work, shared, defects, u):
+    """Which of a hundred numbers are beyond their limits, -1 and 1, and all of them as three sessions measure them."""
+    true = WORK[work](rng, 100)
+    bad = rng.random(100) < defects
+    true[bad] = rng.choice([-1, 1], int(bad.sum())) * rng.uniform(1, 2, int(bad.sum()))
+    session = rng.normal(size=3)[rng.integers(0, 3, 100)]
+    return bad, true + u * (np.sqrt(shared) * session + np.sqrt(1 - shared) * rng.normal(size=100))
+
+
 @pytest.mark.parametrize("work", WORK)
 @pytest.mark.parametrize("shared", [0.0, 0.9])
 @pytest.mark.parametrize("defects", [0.0, 0.03, 0.3])
@@ -48,11 +57,7 @@ def test_of_what_stands_at_most_five_of_a_hundred_are_sound_whatever_the_session
     rng, u, jobs = np.random.default_rng(11), 0.25, 500
     sound, stand = np.zeros(jobs), np.zeros(jobs)
     for nth in range(jobs):
-        true = WORK[work](rng, 100)
-        bad = rng.random(100) < defects
-        true[bad] = rng.choice([-1, 1], int(bad.sum())) * rng.uniform(1, 2, int(bad.sum()))
-        session = rng.normal(size=3)[rng.integers(0, 3, 100)]
-        value = true + u * (np.sqrt(shared) * session + np.sqrt(1 - shared) * rng.normal(size=100))
+        bad, value = measured(rng, work, shared, defects, u)
         said = judge(value, lower=np.full(100, -1.0), upper=np.full(100, 1.0), u=np.full(100, u))
         held = (said.verdict == OUT) & (false_discovery(said.p_conform, dependent=False, below=0.5) <= 0.05)
         sound[nth], stand[nth] = (held & ~bad).sum(), held.sum()
@@ -78,11 +83,7 @@ def test_chance_calls_out_no_more_than_is_said(work, shared, defects, rule):
     rng, u, jobs = np.random.default_rng(12), 0.25, 200
     sound, told = np.zeros(jobs), np.zeros(jobs)
     for nth in range(jobs):
-        true = WORK[work](rng, 100)
-        bad = rng.random(100) < defects
-        true[bad] = rng.choice([-1, 1], int(bad.sum())) * rng.uniform(1, 2, int(bad.sum()))
-        session = rng.normal(size=3)[rng.integers(0, 3, 100)]
-        value = true + u * (np.sqrt(shared) * session + np.sqrt(1 - shared) * rng.normal(size=100))
+        bad, value = measured(rng, work, shared, defects, u)
         said = judge(value, lower=np.full(100, -1.0), upper=np.full(100, 1.0), u=np.full(100, u), rule=rule)
         sound[nth] = ((said.verdict == OUT) & ~bad).sum()
         told[nth] = out_by_chance(said.p_conform, at=called_out_at(rule))
