@@ -27,9 +27,9 @@ _OF_POINTS = (
 """Headings under which the names of points stand, in lists of marks too."""
 SOUGHT: Sought = {
     "mark": (("mark", "mark_name"), ("point", "name", "control", *_OF_POINTS, "id")),
-    "easting": (("easting", "east", "grid_easting", "grid_east"), ("e", "x")),
-    "northing": (("northing", "north", "grid_northing", "grid_north"), ("n", "y")),
-    "elevation": (("elevation", "elev"), ("el", "z")),
+    "easting": (("easting", "east", "grid_easting", "grid_east", "grid_e"), ("e", "x")),
+    "northing": (("northing", "north", "grid_northing", "grid_north", "grid_n"), ("n", "y")),
+    "elevation": (("elevation", "elev", "orthometric_height", "ortho_height", "ortho_elev", "ortho_ht"), ("el", "z")),
     "u_h": (("u_h",), ("horizontal_uncertainty",)),
     "u_v": (("u_v",), ("vertical_uncertainty",)),
     "held": (("held",), ("fixed",)),

@@ -26,8 +26,8 @@ SOUGHT: Sought = {
     "kind": (("kind", "feature_kind"), ("type",)),
     "sequence": (("sequence", "seq", "vertex"), ("order",)),
     "start_station": (("start_station",), ()),
-    "easting": (("easting", "east"), ("e", "x")),
-    "northing": (("northing", "north"), ("n", "y")),
+    "easting": (("easting", "east", "grid_easting", "grid_east", "grid_e"), ("e", "x")),
+    "northing": (("northing", "north", "grid_northing", "grid_north", "grid_n"), ("n", "y")),
     "elevation": (("elevation", "elev"), ("el", "z")),
 }
 _PLACE = ("easting", "northing", "elevation")

@@ -49,8 +49,8 @@ SOUGHT: Sought = {
         ),
         ("name", "number", "no", "id", "p", "station_name"),
     ),
-    "easting": (("easting", "east", "grid_easting", "grid_east", "east_coordinate"), ("e", "x")),
-    "northing": (("northing", "north", "grid_northing", "grid_north", "north_coordinate"), ("n", "y")),
+    "easting": (("easting", "east", "grid_easting", "grid_east", "grid_e", "east_coordinate"), ("e", "x")),
+    "northing": (("northing", "north", "grid_northing", "grid_north", "grid_n", "north_coordinate"), ("n", "y")),
     "elevation": (
         (
             "elevation",

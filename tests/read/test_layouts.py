@@ -135,6 +135,13 @@ def test_headings_in_capitals_and_local_words_are_known(tmp_path, heading, ours)
     assert ours in ShotsText().peek(path).holds
 
 
+def test_grid_coordinates_are_those_of_shots_marks_and_design(tmp_path):
+    path = tmp_path / "any.csv"
+    path.write_text("Pt,Grid N,Grid E,Ortho Ht\n1,1415000.2,415000.1,3\n", encoding="utf-8")
+    for reader in (ShotsText(), ControlText()):
+        assert {"easting", "northing", "elevation"} <= set(reader.peek(path).holds)
+
+
 def test_a_time_of_day_takes_its_day_from_its_column_or_from_the_job(read):
     beside = read("Pt,East,North,Date,Time\n1,1.5,2.5,2026-04-14,08:12:33\n", time_zone="America/New_York")
     stated = read("Pt,East,North,Local Time\n1,1.5,2.5,08:12:33.5\n", time_zone="UTC", date="2026-04-14")

@@ -90,7 +90,9 @@ def begin(
 def _no_shots(folder: Path, read: Folder) -> str:
     lines = [
         f"No file in {folder.name or 'this folder'} reads as collected points; put a delimited text file "
-        "(.csv or .txt) with point, easting, northing, elevation and code there."
+        "(.csv or .txt) with point, easting, northing, elevation and code there. Where only the headings of one are "
+        "others, write easting, northing and elevation over its columns, or begin a job file by hand that states them "
+        "([[shots]] with path and columns)."
     ]
     lines += [f"{each.shown}: {each.role}" for each in read.listing.found]
     lines += [f"{each.shown}: {each.why}" for each in read.listing.left]
