@@ -154,11 +154,13 @@ def widely_scattered(size: ArrayLike, line: ArrayLike) -> Integers:
     sizes, number = np.abs(np.asarray(size, dtype=np.float64)), np.asarray(line)
     if sizes.shape != number.shape:
         raise GeometryInputError(f"size {sizes.shape} and line {number.shape} differ.")
-    lines, count = np.unique(number, return_counts=True)
-    lines = lines[count >= MANY]
+    lines, begins, count = np.unique(np.sort(number), return_index=True, return_counts=True)
+    many = count >= MANY
+    lines, begins, count = lines[many], begins[many], count[many]
     if len(lines) < 2:
         return np.zeros(0, np.int64)
-    middle = np.array([np.median(sizes[number == each]) for each in lines]) / ndtri(0.75)
+    ordered = sizes[np.lexsort((sizes, number))]  # once: a season has thousands of lines
+    middle = (ordered[begins + (count - 1) // 2] + ordered[begins + count // 2]) / 2 / ndtri(0.75)
     usual = np.sort(middle)[(len(lines) - 1) // 2]
     wide = lines[middle > WIDELY * max(usual, 1.0)]
     others = neighbour_scale(sizes[~np.isin(number, wide)])

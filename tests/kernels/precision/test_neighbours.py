@@ -1,5 +1,7 @@
 """The scatter of neighbours: what one shot has for itself, whatever a session or a line shares."""
 
+import time
+
 import numpy as np
 import pytest
 
@@ -113,3 +115,13 @@ def test_a_line_too_small_to_spoil_anything_a_slip_and_a_job_of_one_line_are_not
     assert found_in(12.0 * values[:1])[0] == []
     with pytest.raises(GeometryInputError, match="differ"):
         widely_scattered([1.0], [1, 2])
+
+
+def test_thousands_of_lines_are_not_looked_through_one_by_one():
+    """Ten thousand lines of a hundred misfits, as a season has them, in any order; three thousand scatter widely."""
+    rng = np.random.default_rng(6)
+    line = rng.permutation(np.repeat(np.arange(10_000), 100))
+    size = rng.normal(size=len(line)) * np.where(line < 3000, 9.0, 1.0)
+    begun = time.process_time()
+    assert widely_scattered(size, line).tolist() == list(range(3000))
+    assert time.process_time() - begun < 5.0
