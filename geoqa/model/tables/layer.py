@@ -150,12 +150,10 @@ class Layers(Mapping[str, Any]):
             return self._given(step, name, new, old)
         if old is None:
             old = self[name]  # which says what there is
-        extends = _by_layer(step.extends)
-        return (
-            self._extended(step, name, extends[name], new, old)
-            if name in extends
-            else self._added(step, name, new, old)
-        )
+        columns = _by_layer(step.extends).get(name)
+        if columns is not None:
+            return self._extended(step, name, columns, new, old)
+        return self._added(step, name, new, old)
 
     def _given(self, step: Declaration, name: str, table: "pd.DataFrame", old: "pd.DataFrame | None") -> "pd.DataFrame":
         if old is not None:
